@@ -1,0 +1,1 @@
+"""The core: it is told readings, orders and the time, and answers with entries."""

@@ -1,0 +1,109 @@
+"""The words of the rulebook as enums: stages, rules, faults, commands and what outputs show."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Points(StrEnum):
+    """How the points lie, from their two contacts (rulebook section 4)."""
+
+    NORMAL = "normal"
+    REVERSE = "reverse"
+    BETWEEN = "between"
+    DISPUTED = "disputed"
+
+
+class Stage(StrEnum):
+    """The five stages of the locking order, and the one that no order leads to."""
+
+    SECURED = "secured"
+    UNLOCKED = "unlocked"
+    LINED = "lined"
+    IN_USE = "in-use"
+    RESTORED = "restored"
+    IRREGULAR = "irregular"
+
+
+class Phase(StrEnum):
+    """Where a spur's job stands."""
+
+    IDLE = "idle"
+    OPENING = "opening"
+    WORKING = "working"
+    CLOSING = "closing"
+
+
+class Foreman(StrEnum):
+    """What the industry's foreman has been asked and has said."""
+
+    NOT_ASKED = "not-asked"
+    ASKED = "asked"
+    HELD = "held"
+    RELEASED = "released"
+
+
+class BrakeTest(StrEnum):
+    """How a brake test stands."""
+
+    RUNNING = "running"
+    DONE = "done"
+    BROKEN = "broken"
+
+
+class Fault(StrEnum):
+    """What can be wrong with the wiring."""
+
+    POINTS_DISPUTED = "points-disputed"
+    CHATTERING = "chattering"
+    LOST = "lost"
+
+
+class Command(StrEnum):
+    """What a crew or the host can ask of the core."""
+
+    ASK = "ask"
+    RELEASE = "release"
+    HOLD = "hold"
+    HAND_BACK = "hand-back"
+    WORK_DONE = "work-done"
+    START_BRAKE_TEST = "start-brake-test"
+    ACKNOWLEDGE = "acknowledge"
+
+
+class Shows(StrEnum):
+    """What an output shows: the first three for lamps, then bolts, then power and buzzers."""
+
+    STEADY = "steady"
+    FLASHING = "flashing"
+    OFF = "off"
+    DRAWN = "drawn"
+    SHUT = "shut"
+    ON = "on"
+
+
+class Rule(StrEnum):
+    """Every rule, in the order in which one event's violations are raised (sections 5 and 6)."""
+
+    MOVED_WHILE_LOCKED = "moved-while-locked"
+    THROWN_UNDER_TRAIN = "thrown-under-train"
+    LOCKED_OFF_NORMAL = "locked-off-normal"
+    GAPPED_POINTS = "gapped-points"
+    ENTERED_GAPPED_POINTS = "entered-gapped-points"
+    LEFT_LINED = "left-lined"
+    LEFT_UNLOCKED = "left-unlocked"
+    KEY_ON_HOOK = "key-on-hook"
+    OUT_OF_ORDER = "out-of-order"
+    MOVED_UNDER_FLAG = "moved-under-flag"
+    GATE_FORCED = "gate-forced"
+    GATE_LOCKED_OPEN = "gate-locked-open"
+    THROUGH_GATE = "through-gate"
+    DERAIL_FORCED = "derail-forced"
+    OVER_DERAIL = "over-derail"
+    PULLED_AGAINST_CHOCK = "pulled-against-chock"
+    LINED_BEHIND_EARLY = "lined-behind-early"
+    LEFT_FOUL = "left-foul"
+    NOT_RETURNED = "not-returned"
+    LEFT_UNCHOCKED = "left-unchocked"
+    OVER_SPEED = "over-speed"
+    MOVED_IN_BRAKE_TEST = "moved-in-brake-test"

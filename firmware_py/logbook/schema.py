@@ -1,0 +1,159 @@
+"""The logbook's tables.
+
+The engine writes every table but ``request``; the screen reads them all and adds requests.
+Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
+``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import BigInteger, ForeignKey, Index, Integer, Text
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+_Counter = BigInteger().with_variant(Integer, "sqlite")  # SQLite counts only plain INTEGER keys.
+
+
+class Base(DeclarativeBase):
+    """What all tables belong to."""
+
+
+class SessionRow(Base):
+    """An operating session: from one start of the core to its end.
+
+    ``layout_toml`` is the layout file's text as the engine read it. ``outset`` is JSON: how
+    things stood when the session began, which the entries change from then on:
+    ``{"stages": {switch: stage}, "phases": {spur: [phase, next]}, "foremen": {spur: word},
+    "outputs": {thing: {output: shows}}, "faults": [[fault, at], ...]}``.
+    """
+
+    __tablename__ = "session"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    layout_name: Mapped[str] = mapped_column(Text)
+    layout_path: Mapped[str] = mapped_column(Text)
+    layout_toml: Mapped[str] = mapped_column(Text)
+    simulated: Mapped[bool]
+    began_wall_us: Mapped[int] = mapped_column(BigInteger)
+    ended_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+    ended_t_us: Mapped[int | None] = mapped_column(BigInteger)
+    outset: Mapped[str] = mapped_column(Text)
+
+
+class TapeRow(Base):
+    """One line of the session's tape: a raw reading, or an order that the core was given.
+
+    A reading has ``contact`` and ``made`` (null: the contact is lost); an order has
+    ``command`` and ``spur``, ``violation`` or ``cars``.
+    """
+
+    __tablename__ = "tape"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"))
+    t_us: Mapped[int] = mapped_column(BigInteger)
+    contact: Mapped[str | None] = mapped_column(Text)
+    made: Mapped[bool | None]
+    command: Mapped[str | None] = mapped_column(Text)
+    spur: Mapped[str | None] = mapped_column(Text)
+    violation: Mapped[int | None]
+    cars: Mapped[int | None]
+    __table_args__ = (Index("tape_of_session", "session_id", "id"),)
+
+
+class EntryRow(Base):
+    """One entry of the core; ``line`` is its JSON line, as a replay prints it.
+
+    ``at`` is the thing it is about (switch, spur, trap, contact or protection).
+    """
+
+    __tablename__ = "entry"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"))
+    t_us: Mapped[int] = mapped_column(BigInteger)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+    what: Mapped[str] = mapped_column(Text)
+    at: Mapped[str | None] = mapped_column(Text)
+    spur: Mapped[str | None] = mapped_column(Text)
+    line: Mapped[str] = mapped_column(Text)
+    __table_args__ = (Index("entry_of_session", "session_id", "id"),)
+
+
+class ViolationRow(Base):
+    """A violation as it stands now: how often it came again, and who has acknowledged it."""
+
+    __tablename__ = "violation"
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), primary_key=True)
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    t_us: Mapped[int] = mapped_column(BigInteger)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+    rule: Mapped[str] = mapped_column(Text)
+    at: Mapped[str] = mapped_column(Text)
+    spur: Mapped[str | None] = mapped_column(Text)
+    missing: Mapped[str] = mapped_column(Text)
+    times: Mapped[int]
+    last_t_us: Mapped[int] = mapped_column(BigInteger)
+    acknowledged_t_us: Mapped[int | None] = mapped_column(BigInteger)
+    note: Mapped[str | None] = mapped_column(Text)
+
+
+class StandingRow(Base):
+    """How a contact stands now: its raw level and the value that the core believes.
+
+    Null is unknown: the contact is lost, or has not settled yet.
+    """
+
+    __tablename__ = "standing"
+    contact: Mapped[str] = mapped_column(Text, primary_key=True)
+    raw: Mapped[bool | None]
+    settled: Mapped[bool | None]
+    edges: Mapped[int]
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+
+
+class RequestRow(Base):
+    """Something the screen asks of the engine, and what the engine answered.
+
+    ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``) or, on
+    simulated pins only, ``hand`` (``contact`` and ``made``: a hand makes or breaks it).
+    ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
+    it was refused, ``why``.
+    """
+
+    __tablename__ = "request"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+    kind: Mapped[str] = mapped_column(Text)
+    command: Mapped[str | None] = mapped_column(Text)
+    spur: Mapped[str | None] = mapped_column(Text)
+    violation: Mapped[int | None]
+    cars: Mapped[int | None]
+    note: Mapped[str | None] = mapped_column(Text)
+    contact: Mapped[str | None] = mapped_column(Text)
+    made: Mapped[bool | None]
+    answered_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+    accepted: Mapped[bool | None]
+    why: Mapped[str | None] = mapped_column(Text)
+    __table_args__ = (Index("request_unanswered", "answered_wall_us", "id"),)
+
+
+class RemarkRow(Base):
+    """What the engine has to say for itself: started, stopped, a delay drawn, trouble met."""
+
+    __tablename__ = "remark"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    session_id: Mapped[int | None] = mapped_column(ForeignKey("session.id"))
+    t_us: Mapped[int | None] = mapped_column(BigInteger)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+    text: Mapped[str] = mapped_column(Text)
+
+
+class PulseRow(Base):
+    """One row, which the engine counts up about every two seconds while it is well.
+
+    The screen watches ``beat`` against its own clock, so that no step of the wall clock can
+    make a dead engine look alive. ``state`` is ``starting``, ``guarding`` or ``stopped``.
+    """
+
+    __tablename__ = "pulse"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    beat: Mapped[int] = mapped_column(BigInteger)
+    state: Mapped[str] = mapped_column(Text)
+    session_id: Mapped[int | None]

@@ -1,0 +1,1 @@
+"""The tape room: sessions as JSON Lines, read, replayed and written (rulebook section 10)."""
