@@ -1,0 +1,107 @@
+"""What one event brings: it collects entries and hands them out in the order of section 10.
+
+An event is a settling, a deadline or an order (and a raw edge that starts a fault).
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from firmware_py.core.entries import Entry, Violation
+from firmware_py.core.ledger import NO_STAND, Ledger
+from firmware_py.core.names import Rule
+
+REFUSALS, FAULTS, SPEEDS, FOREMEN, BRAKE_TESTS, STAGES, VIOLATIONS, PHASES, OUTPUTS = range(9)
+"""The places of the kinds of entry within one event."""
+
+_RULE_PLACE = {rule: place for place, rule in enumerate(Rule)}
+
+
+class Settled(msgspec.Struct, frozen=True):
+    """A note for the logbook: a contact settled at ``made`` (``None``: it became unknown)."""
+
+    t_us: int
+    contact: str
+    made: bool | None
+
+
+class Repeated(msgspec.Struct, frozen=True):
+    """A note for the logbook: violation ``number`` was seen again, ``times`` in all."""
+
+    t_us: int
+    number: int
+    times: int
+
+
+Note = Settled | Repeated
+
+
+class Event:
+    """The event that is being judged; one object serves them all, one after the other.
+
+    ``quiet`` says that no rule may be raised: the settling is that of a chattering contact, or
+    the first after the contact was unknown (section 7).
+    """
+
+    __slots__ = ("_breaches", "_found", "entries", "ledger", "notes", "quiet", "stand", "t_us")
+
+    def __init__(self, ledger: Ledger, notes: list[Note] | None) -> None:
+        self.ledger = ledger
+        self.notes = notes
+        self.t_us = 0
+        self.quiet = False
+        self.stand = NO_STAND
+        self.entries: list[Entry] = []
+        self._found: list[tuple[int, int, Entry]] = []
+        self._breaches: list[tuple[int, Rule, str, str | None, tuple[str, ...], int]] = []
+
+    def add(self, place: int, entry: Entry) -> None:
+        """Collect an entry that is not a violation."""
+        self._found.append((place, len(self._found), entry))
+
+    def breach(
+        self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...] = ()
+    ) -> None:
+        """Raise ``rule``, unless the event is quiet; it counts at the stand that is judged."""
+        if not self.quiet:
+            self._breaches.append((_RULE_PLACE[rule], rule, at, spur, missing, self.stand))
+
+    def breach_elsewhere(self, rule: Rule, at: str) -> None:
+        """Raise ``rule`` at a thing that belongs to no stand."""
+        if not self.quiet:
+            self._breaches.append((_RULE_PLACE[rule], rule, at, None, (), NO_STAND))
+
+    def judge(self) -> bool:
+        """Turn what was raised into violations; say whether there was a new one."""
+        if not self._breaches:
+            return False
+        breaches, self._breaches = self._breaches, []
+        breaches.sort(key=_place_of)
+        return sum([self._count(*breach[1:]) for breach in breaches]) > 0
+
+    def _count(
+        self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...], stand: int
+    ) -> bool:
+        number, times = self.ledger.count(self.t_us, (rule, at, missing), stand)
+        if times == 1:
+            self.add(VIOLATIONS, Violation(self.t_us, number, rule, at, spur, missing))
+        elif self.notes is not None:
+            self.notes.append(Repeated(self.t_us, number, times))
+        return times == 1
+
+    def close(self) -> None:
+        """Hand out what was collected, in order."""
+        found = self._found
+        if found:
+            if len(found) > 1:
+                found.sort(key=_order_of)
+            self.entries.extend([entry for _, _, entry in found])
+            found.clear()
+
+
+def _place_of(breach: tuple[int, Rule, str, str | None, tuple[str, ...], int]) -> int:
+    return breach[0]
+
+
+def _order_of(found: tuple[int, int, Entry]) -> tuple[int, int]:
+    return found[:2]

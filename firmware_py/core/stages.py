@@ -1,0 +1,65 @@
+"""The five stages of a switch as tables (rulebook section 4).
+
+A *spell* is what happened since the hasp was opened: ``FRESH`` (the points have not settled
+reverse yet), ``LINED`` (they have, and the section has not been occupied since they last did)
+or ``USED`` (it has). ``KEEP`` stands for the last of the four unlocked stages it had.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+
+from firmware_py.core.names import Points, Stage
+
+
+class Spell(Enum):
+    """What happened since the hasp was opened."""
+
+    FRESH = 0
+    LINED = 1
+    USED = 2
+
+
+KEEP = None
+
+_N, _R, _B, _D = Points.NORMAL, Points.REVERSE, Points.BETWEEN, Points.DISPUTED
+_FRESH, _LINED, _USED = Spell.FRESH, Spell.LINED, Spell.USED
+
+LOCKED: dict[Points, Stage] = {
+    _N: Stage.SECURED,
+    _R: Stage.IRREGULAR,
+    _B: Stage.IRREGULAR,
+    _D: Stage.IRREGULAR,
+}
+
+UNLOCKED: dict[tuple[Points, Spell], Stage | None] = {
+    (_N, _FRESH): Stage.UNLOCKED,
+    (_N, _LINED): Stage.RESTORED,
+    (_N, _USED): Stage.RESTORED,
+    (_R, _LINED): Stage.LINED,
+    (_R, _USED): Stage.IN_USE,
+    (_B, _FRESH): KEEP,
+    (_B, _LINED): KEEP,
+    (_B, _USED): KEEP,
+    (_D, _FRESH): KEEP,
+    (_D, _LINED): KEEP,
+    (_D, _USED): KEEP,
+}
+"""Reverse and fresh does not occur: points that lie reverse, unlocked, are lined."""
+
+WITHOUT_LOCK: dict[tuple[Points, Spell], Stage | None] = UNLOCKED | {
+    (_N, _FRESH): Stage.SECURED,
+    (_N, _LINED): Stage.SECURED,
+    (_N, _USED): Stage.SECURED,
+}
+
+NONE_TO_KEEP = Stage.UNLOCKED
+NONE_TO_KEEP_WITHOUT_LOCK = Stage.LINED
+"""Never secured on a guess."""
+
+
+def points_of(normal: bool | None, reverse: bool | None) -> Points:
+    """How the points lie. An unknown contact is neither made nor proof of anything else."""
+    if normal is True:
+        return Points.DISPUTED if reverse is True else Points.NORMAL
+    return Points.REVERSE if reverse is True else Points.BETWEEN

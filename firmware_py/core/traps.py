@@ -1,0 +1,50 @@
+"""A speed trap: two detectors a known distance apart (rulebook section 11)."""
+
+from __future__ import annotations
+
+from firmware_py.core.contacts import Contact
+from firmware_py.core.entries import SpeedEntry
+from firmware_py.core.event import SPEEDS, Event
+from firmware_py.core.names import Rule
+from firmware_py.core.pace import scale_mph
+from firmware_py.layout.model import Trap as TrapLayout
+
+STOPPED_AFTER_US = 60_000_000
+"""More than this between the edges is a stop within the trap, not a slow speed."""
+
+
+class Trap:
+    """Which detector became occupied first, and when its raw edge came."""
+
+    __slots__ = ("_armed_by", "_armed_us", "_event", "_layout", "_ratio")
+
+    def __init__(self, event: Event, layout: TrapLayout, ratio: float) -> None:
+        self._event = event
+        self._layout = layout
+        self._ratio = ratio
+        self._armed_by: Contact | None = None
+        self._armed_us = 0
+
+    def passed(self, contact: Contact, occupied: bool) -> None:
+        """One of the two detectors settled.
+
+        One that was unknown until now tells nothing about when a train came: it neither arms
+        nor reads, and what had armed the trap may be another train by now.
+        """
+        if contact.was is None:
+            self._armed_by = None
+        elif occupied:
+            self._occupied(contact)
+
+    def _occupied(self, contact: Contact) -> None:
+        apart_us = abs(contact.began_us - self._armed_us)
+        first = self._armed_by
+        if first is None or first is contact or not 0 < apart_us <= STOPPED_AFTER_US:
+            self._armed_by, self._armed_us = contact, contact.began_us
+            return
+        self._armed_by = None
+        mph = scale_mph(self._layout.distance_mm, apart_us, self._ratio)
+        self._event.add(SPEEDS, SpeedEntry(self._event.t_us, self._layout.id, mph))
+        limit = self._layout.limit_mph
+        if limit is not None and mph > limit:
+            self._event.breach_elsewhere(Rule.OVER_SPEED, self._layout.id)
