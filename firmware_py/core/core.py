@@ -15,7 +15,7 @@ from firmware_py.core.contacts import Contact
 from firmware_py.core.entries import Entry, Refused
 from firmware_py.core.event import REFUSALS, Event, Note
 from firmware_py.core.ledger import NO_STAND, Ledger
-from firmware_py.core.names import Command, Foreman, Phase, Shows, Stage
+from firmware_py.core.names import Command, Fault, Foreman, Phase, Points, Shows, Stage
 from firmware_py.core.orders import Order
 from firmware_py.core.rulings import rule_on
 from firmware_py.core.spur import Spur
@@ -138,6 +138,17 @@ class Core:
             for stand in self._machines.stands
             for fitted in stand.fitted
         }
+
+    def faults(self) -> list[tuple[Fault, str]]:
+        """The faults that stand now, each with the switch or contact it is at."""
+        contacts = self._contacts.values()
+        lost = [(Fault.LOST, c.name) for c in contacts if c.settled is None]
+        chattering = [(Fault.CHATTERING, c.name) for c in contacts if c.chattering]
+        switches = [stand.switch for stand in self._machines.stands]
+        disputed = [
+            (Fault.POINTS_DISPUTED, s.id) for s in switches if s.points is Points.DISPUTED
+        ]
+        return lost + chattering + disputed
 
     # Inside.
 

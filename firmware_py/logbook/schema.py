@@ -7,10 +7,11 @@ Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's s
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, ForeignKey, Index, Integer, Text
+from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String, Text
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 _Counter = BigInteger().with_variant(Integer, "sqlite")  # SQLite counts only plain INTEGER keys.
+_Name = Text().with_variant(String(190), "mysql", "mariadb")  # Those want keys of known length.
 
 
 class Base(DeclarativeBase):
@@ -101,7 +102,7 @@ class StandingRow(Base):
     """
 
     __tablename__ = "standing"
-    contact: Mapped[str] = mapped_column(Text, primary_key=True)
+    contact: Mapped[str] = mapped_column(_Name, primary_key=True)
     raw: Mapped[bool | None]
     settled: Mapped[bool | None]
     edges: Mapped[int]

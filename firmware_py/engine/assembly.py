@@ -1,0 +1,139 @@
+"""Where everything real is put together: the one place that names the engine's neighbours."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from random import Random
+
+from firmware_py.core.core import Core
+from firmware_py.core.entries import Entry
+from firmware_py.engine.clock import wall_us
+from firmware_py.engine.engine import Engine
+from firmware_py.engine.foreman import AutoForeman
+from firmware_py.engine.outset import outset_of
+from firmware_py.engine.ports import Check, Given, Stop
+from firmware_py.engine.requests import Clerk
+from firmware_py.engine.schedule import Schedule
+from firmware_py.layout.model import Contact, Layout
+from firmware_py.layout.reading import parse_layout
+from firmware_py.logbook.opening import logbook_url, open_engine
+from firmware_py.logbook.requests import Inbox
+from firmware_py.logbook.writing import Keeper
+from firmware_py.pins.board import Board
+from firmware_py.pins.chardev import CharDevFactory
+from firmware_py.pins.mock import SimulatedFactory
+
+CHECK_EVERY_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What an engine is started with; ``minutes`` ends the session by itself."""
+
+    layout: Path
+    logbook: str
+    simulated: bool
+    seed: int | None = None
+    minutes: float | None = None
+
+
+class Plant:
+    """The engine with its pins, its logbook, its schedule and its clerk."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        text = settings.layout.read_text(encoding="utf-8")
+        self.layout: Layout = parse_layout(text, str(settings.layout))
+        self._toml = text
+        self._database = open_engine(logbook_url(settings.logbook))
+        self._keeper = Keeper(self._database)
+        self._keeper.pulse("starting")
+        self._simulated = SimulatedFactory() if settings.simulated else None
+        self._contacts: dict[str, Contact] = {c.name: c for c in self.layout.contacts}
+        if self._simulated is not None:
+            self._simulated.rest(self.layout.contacts)
+        self._factory = self._simulated or CharDevFactory()
+        self.board = Board(self.layout, self._factory)
+        self.listeners: list[Callable[[Entry], None]] = []
+        self.engine = Engine(
+            self.layout,
+            self.board,
+            self._keeper,
+            begin=self._begin,
+            listeners=(self._hear,),
+        )
+        self.board.watch(self.engine.put_reading)
+        self._schedule = Schedule()
+        self._clerk = Clerk(
+            self.layout,
+            Inbox(self._database),
+            self.engine.put,
+            self._keeper.answer,
+            hand=self.hand if self._simulated else None,
+            wall_us=wall_us,
+        )
+        foreman = AutoForeman(
+            self.layout, self._schedule, self.engine.put, self._keeper.remark, Random(settings.seed)
+        )
+        self.listeners.append(foreman.hear)
+        self.began = threading.Event()
+
+    def hand(self, contact: str, made: bool | None) -> None:
+        """Make, break or lose a contact, on simulated pins."""
+        assert self._simulated is not None, "only simulated contacts have hands of ours"
+        self._simulated.hand(self._contacts[contact], made)
+
+    def give(self, given: Given) -> None:
+        """Give the engine an order."""
+        self.engine.put(given)
+
+    def run(self) -> None:
+        """Serve until told to stop."""
+        self._clerk.start()
+        self._schedule.start()
+        self._schedule.every("check", CHECK_EVERY_S, lambda: self.engine.put(Check()))
+        if self._settings.minutes is not None:
+            self._schedule.after("end", self._settings.minutes * 60, self.stop)
+        try:
+            ended_us = self.engine.run()
+            if ended_us is not None:
+                self._keeper.remark("The session ended.", ended_us)
+                self._keeper.end_session(ended_us)
+        except BaseException as error:
+            self._keeper.remark(f"The engine failed: {error!r}. Bolts shut, power off, red lit.")
+            raise
+        finally:
+            self._close()
+
+    def stop(self) -> None:
+        """Have ``run`` end; may be called from anywhere, a signal handler too."""
+        self.engine.put(Stop())
+
+    def _begin(self, core: Core) -> None:
+        settings = self._settings
+        self._keeper.begin_session(
+            layout_name=self.layout.name,
+            layout_path=str(settings.layout),
+            layout_toml=self._toml,
+            simulated=settings.simulated,
+            outset=outset_of(core),
+        )
+        self._keeper.remark("The session began.", 0)
+        self._keeper.pulse("guarding")
+        self.began.set()
+
+    def _hear(self, entry: Entry) -> None:
+        for listener in self.listeners:
+            listener(entry)
+
+    def _close(self) -> None:
+        self._schedule.stop()
+        self._clerk.stop()
+        self.board.close()
+        self._factory.close()
+        self._keeper.pulse("stopped")
+        self._keeper.close()
+        self._database.dispose()

@@ -1,0 +1,204 @@
+"""The engine: one queue, and one thread that owns the core's state.
+
+Readings, orders and deadlines all come through here. What the core answers goes to the pins
+first, since a lamp must not wait for a disk, and then to the logbook.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from queue import Empty, SimpleQueue
+
+from firmware_py.core.core import Core
+from firmware_py.core.entries import Entry, OutputEntry, Refused
+from firmware_py.core.event import Settled
+from firmware_py.core.names import Command
+from firmware_py.engine.clock import steady_us, wall_us
+from firmware_py.engine.ports import Check, Diary, Given, Item, Listener, Pins, Stop
+from firmware_py.engine.startup import Standing, settle
+from firmware_py.layout.model import Layout
+
+FIRST_US = 1
+"""The earliest time of a live line: 0 belongs to how things stood before."""
+
+Begin = Callable[[Core], None]
+"""Told of the core once a session begins, before anything happens in it."""
+
+
+class Engine:
+    """Drives one core for one session. ``put_reading`` and ``put`` may be called from any thread."""
+
+    def __init__(  # noqa: PLR0913 - each is a seam that a test puts its own into
+        self,
+        layout: Layout,
+        pins: Pins,
+        diary: Diary,
+        *,
+        begin: Begin,
+        listeners: Sequence[Listener] = (),
+        clock_us: Callable[[], int] = steady_us,
+        wall_us: Callable[[], int] = wall_us,
+    ) -> None:
+        self._layout = layout
+        self._pins = pins
+        self._diary = diary
+        self._begin = begin
+        self._listeners = tuple(listeners)
+        self._clock_us = clock_us
+        self._wall_us = wall_us
+        self._queue: SimpleQueue[Item] = SimpleQueue()
+        self._edges = {contact.name: 0 for contact in layout.contacts}
+        self._raw: dict[str, bool | None] = {}
+        self._settled: dict[str, bool | None] = {}
+        self._origin_us = 0
+        self.core: Core | None = None
+
+    def put_reading(self, t_us: int, contact: str, made: bool | None) -> None:
+        """Queue a raw reading, stamped with the steady clock. Never waits."""
+        self._queue.put((t_us, contact, made))
+
+    def put(self, item: Given | Check | Stop) -> None:
+        """Queue anything else. Never waits."""
+        self._queue.put(item)
+
+    @property
+    def now_us(self) -> int:
+        """Session time now."""
+        return self._clock_us() - self._origin_us
+
+    def run(self) -> int | None:
+        """Serve until ``Stop``: when the session ended, or ``None`` if it never began.
+
+        However it ends, by ``Stop`` or by an exception, the pins are made safe first.
+        """
+        try:
+            self._pins.safe()
+            if not self._settle_in():
+                return None
+            return self._serve()
+        finally:
+            self._pins.safe()
+
+    # A session's beginning.
+
+    def _settle_in(self) -> bool:
+        standing = Standing(self._layout, self._pins.levels(), self._clock_us())
+        settled = settle(standing, self._queue, self._clock_us)
+        if settled is None:
+            return False
+        levels, others = settled
+        self._origin_us = self._clock_us()
+        self.core = core = Core(self._layout, levels, notes=True)
+        self._raw = dict(standing.levels)
+        self._settled = dict(levels)
+        self._begin(core)
+        for name, made in levels.items():
+            self._diary.tape(0, name, made)
+            self._note_standing(name)
+        for (of, output), shows in core.outputs().items():
+            self._pins.show(of, output, shows)
+        for item in others:
+            self._queue.put(item)
+        return True
+
+    # Its course.
+
+    def _serve(self) -> int:
+        core = self._core()
+        get = self._queue.get
+        while True:
+            deadline_us = core.deadline_us
+            try:
+                if deadline_us is None:
+                    item = get()
+                else:
+                    wait_us = self._origin_us + deadline_us - self._clock_us()
+                    item = get(timeout=wait_us / 1_000_000) if wait_us > 0 else get(block=False)
+            except Empty:
+                self._publish(core.advance(max(self.now_us, core.now_us)))
+                continue
+            if isinstance(item, tuple):
+                self._read(*item)
+            elif isinstance(item, Given):
+                self._obey(item)
+            elif isinstance(item, Check):
+                self._pins.refresh()
+                self._diary.pulse("guarding")
+            else:
+                return self._end()
+
+    def _read(self, stamp_us: int, contact: str, made: bool | None) -> None:
+        core = self._core()
+        if self._raw[contact] is made:
+            return  # A resync that found nothing new.
+        self._raw[contact] = made
+        self._edges[contact] += 1
+        t_us = self._time(stamp_us)
+        entries = core.reading(t_us, contact, made)
+        if entries:
+            self._show(entries)
+        self._diary.tape(t_us, contact, made)
+        self._note_standing(contact)
+        self._write(entries)
+
+    def _obey(self, given: Given) -> None:
+        core, order = self._core(), given.order
+        t_us = self._time(self._clock_us())
+        entries = core.order(t_us, order)
+        self._show(entries)
+        self._diary.tape(
+            t_us,
+            command=order.command,
+            spur=order.spur,
+            violation=order.violation,
+            cars=order.cars,
+        )
+        self._write(entries)
+        refused = next((e for e in entries if isinstance(e, Refused) and e.t_us == t_us), None)
+        if refused is None and order.command is Command.ACKNOWLEDGE and order.violation:
+            self._diary.acknowledged(order.violation, t_us, given.note)
+        if given.request is not None:
+            self._diary.answer(given.request, refused is None, refused.why if refused else None)
+
+    def _end(self) -> int:
+        core = self._core()
+        t_us = self._time(self._clock_us())
+        self._publish(core.advance(t_us))
+        return t_us
+
+    def _time(self, stamp_us: int) -> int:
+        # An edge that the kernel stamped before a deadline already served comes a little late;
+        # the core's time never falls.
+        return max(stamp_us - self._origin_us, self._core().now_us, FIRST_US)
+
+    # What comes of it.
+
+    def _publish(self, entries: Sequence[Entry]) -> None:
+        self._show(entries)
+        self._write(entries)
+
+    def _show(self, entries: Sequence[Entry]) -> None:
+        for entry in entries:
+            if type(entry) is OutputEntry:
+                self._pins.show(entry.of, entry.output, entry.shows)
+
+    def _write(self, entries: Sequence[Entry]) -> None:
+        now_us = self._wall_us()
+        for entry in entries:
+            self._diary.entry(entry, now_us)
+            for listener in self._listeners:
+                listener(entry)
+        for note in self._core().take_notes():
+            if isinstance(note, Settled):
+                self._settled[note.contact] = note.made
+                self._note_standing(note.contact)
+            else:
+                self._diary.repeat(note.number, note.times, note.t_us)
+
+    def _note_standing(self, contact: str) -> None:
+        raw, settled = self._raw[contact], self._settled[contact]
+        self._diary.standing(contact, raw, settled, self._edges[contact], self._wall_us())
+
+    def _core(self) -> Core:
+        assert self.core is not None, "the session has begun"
+        return self.core

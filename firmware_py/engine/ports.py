@@ -1,0 +1,96 @@
+"""What the engine needs of the rooms around it, and nothing more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from firmware_py.core.entries import Entry
+from firmware_py.core.names import Shows
+from firmware_py.core.orders import Order
+
+
+class Pins(Protocol):
+    """The wires: a ``firmware_py.pins.board.Board``, or a test's own."""
+
+    def levels(self) -> dict[str, bool | None]:
+        """Every contact's raw level now."""
+
+    def show(self, of: str, output: str, shows: Shows) -> None:
+        """Have an output show something."""
+
+    def refresh(self) -> None:
+        """Write every output again."""
+
+    def safe(self) -> Sequence[str]:
+        """Shut bolts, power off, red lit; says what failed."""
+
+
+class Diary(Protocol):
+    """The logbook's writing side: a ``firmware_py.logbook.writing.Keeper``, or a test's own."""
+
+    def tape(
+        self,
+        t_us: int,
+        contact: str | None = None,
+        made: bool | None = None,
+        *,
+        command: str | None = None,
+        spur: str | None = None,
+        violation: int | None = None,
+        cars: int | None = None,
+    ) -> None:
+        """Take down a reading or an order."""
+
+    def entry(self, entry: Entry, wall_us: int) -> None:
+        """Take down an entry."""
+
+    def repeat(self, number: int, times: int, t_us: int) -> None:
+        """Take down that a violation came again."""
+
+    def acknowledged(self, number: int, t_us: int, note: str | None = None) -> None:
+        """Take down an acknowledgement."""
+
+    def standing(
+        self, contact: str, raw: bool | None, settled: bool | None, edges: int, wall_us: int
+    ) -> None:
+        """Take down how a contact stands."""
+
+    def answer(self, request_id: int, accepted: bool, why: str | None = None) -> None:
+        """Answer a request."""
+
+    def remark(self, text: str, t_us: int | None = None) -> None:
+        """Take down the engine's own words."""
+
+    def pulse(self, state: str) -> None:
+        """Take down that the engine is well."""
+
+
+Listener = Callable[[Entry], None]
+"""Hears each entry on the engine's thread, after outputs and logbook; must not wait."""
+
+Reading = tuple[int, str, bool | None]
+"""As it comes off a pin: steady microseconds, contact, made."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """An order with where it came from; ``request`` is the logbook's request to be answered."""
+
+    order: Order
+    request: int | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """Time for the engine to look after itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Time to stop."""
+
+
+Item = Reading | Given | Check | Stop

@@ -1,0 +1,56 @@
+"""What is scheduled in human time: the foreman's answer, self-checks, the session's end.
+
+APScheduler runs it, on a clock that the wall's steps don't reach.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.schedulers.background import BackgroundScheduler
+
+from firmware_py.engine.clock import SteadyZone
+
+LATE_S = 3600
+"""A job that a busy machine starts late is still done, if it is not later than this."""
+
+
+class Schedule:
+    """Jobs at a time from now, or at regular intervals; each must only queue something."""
+
+    def __init__(self) -> None:
+        logging.getLogger("apscheduler").setLevel(logging.WARNING)
+        self._zone = SteadyZone()
+        self._scheduler = BackgroundScheduler(
+            timezone=self._zone,
+            executors={"default": ThreadPoolExecutor(1)},
+            job_defaults={"coalesce": True, "misfire_grace_time": LATE_S},
+        )
+
+    def start(self) -> None:
+        """Begin to serve what is scheduled."""
+        self._scheduler.start()
+
+    def stop(self) -> None:
+        """Drop what is scheduled."""
+        if self._scheduler.running:
+            self._scheduler.shutdown(wait=False)
+
+    def after(self, name: str, seconds: float, act: Callable[[], None]) -> None:
+        """Do ``act`` once, ``seconds`` from now; a job of the same name is replaced."""
+        at = datetime.now(self._zone) + timedelta(seconds=seconds)
+        self._scheduler.add_job(act, "date", run_date=at, id=name, replace_existing=True)
+
+    def every(self, name: str, seconds: float, act: Callable[[], None]) -> None:
+        """Do ``act`` every so many seconds."""
+        self._scheduler.add_job(
+            act, "interval", seconds=seconds, id=name, replace_existing=True, max_instances=1
+        )
+
+    def cancel(self, name: str) -> None:
+        """Forget a job, if it still waits."""
+        if self._scheduler.get_job(name) is not None:
+            self._scheduler.remove_job(name)

@@ -1,0 +1,119 @@
+"""What is read from the logbook: one frozen record for each row.
+
+``t_us`` is session time and ``wall_us`` wall time since 1970 UTC, both in whole microseconds.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+
+class SessionRecord(msgspec.Struct, frozen=True):
+    """An operating session. ``ended_*`` are ``None`` while it runs, or when it was cut off.
+
+    ``outset`` is how things stood as it began, in the shape that ``schema.SessionRow`` gives.
+    """
+
+    id: int
+    layout_name: str
+    layout_path: str
+    layout_toml: str
+    simulated: bool
+    began_wall_us: int
+    ended_wall_us: int | None
+    ended_t_us: int | None
+    outset: dict[str, Any]
+
+
+class EntryRecord(msgspec.Struct, frozen=True):
+    """One entry of the core; ``line`` has the keys that a replay prints."""
+
+    id: int
+    t_us: int
+    wall_us: int
+    what: str
+    at: str | None
+    spur: str | None
+    line: dict[str, Any]
+
+
+class ViolationRecord(msgspec.Struct, frozen=True):
+    """A violation as it stands now; unacknowledged while ``acknowledged_t_us`` is ``None``."""
+
+    number: int
+    t_us: int
+    wall_us: int
+    rule: str
+    at: str
+    spur: str | None
+    missing: tuple[str, ...]
+    times: int
+    last_t_us: int
+    acknowledged_t_us: int | None
+    note: str | None
+
+
+class StandingRecord(msgspec.Struct, frozen=True):
+    """How a contact stands now; ``None`` is unknown, which is never safe."""
+
+    contact: str
+    raw: bool | None
+    settled: bool | None
+    edges: int
+    wall_us: int
+
+
+class RequestRecord(msgspec.Struct, frozen=True):
+    """Something the screen asks; unanswered while ``answered_wall_us`` is ``None``.
+
+    ``kind`` is ``"order"`` (``command`` with ``spur``, ``violation``, ``cars``, ``note``) or
+    ``"hand"`` (``contact`` and ``made``).
+    """
+
+    id: int
+    wall_us: int
+    kind: str
+    command: str | None
+    spur: str | None
+    violation: int | None
+    cars: int | None
+    note: str | None
+    contact: str | None
+    made: bool | None
+    answered_wall_us: int | None
+    accepted: bool | None
+    why: str | None
+
+
+class RemarkRecord(msgspec.Struct, frozen=True):
+    """What the engine had to say for itself; ``session_id`` is ``None`` before a session."""
+
+    id: int
+    session_id: int | None
+    t_us: int | None
+    wall_us: int
+    text: str
+
+
+class PulseRecord(msgspec.Struct, frozen=True):
+    """The engine's pulse: ``beat`` grows while it is well, whatever the wall clock does."""
+
+    beat: int
+    state: str
+    session_id: int | None
+
+
+class HealthRecord(msgspec.Struct, frozen=True):
+    """How the writing goes.
+
+    ``queued`` counts what is not committed yet, ``last_error`` is why the latest try failed
+    (``None`` when it did not), ``drops`` counts raw readings given up for lack of room and
+    ``set_aside`` records that the database will never take, both since the start.
+    """
+
+    queued: int
+    last_error: str | None
+    drops: int
+    set_aside: int

@@ -1,0 +1,59 @@
+"""The engine as a process of its own; ``spurlock run`` starts it."""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+from pathlib import Path
+from types import FrameType
+
+from firmware_py.demo.crew import Crews
+from firmware_py.engine.assembly import Plant, Settings
+from firmware_py.layout.errors import LayoutError
+from firmware_py.logbook.errors import LogbookError
+from firmware_py.pins.wiring import PinsError
+
+UNREADABLE = 2
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run an engine until SIGTERM or SIGINT; answers the exit status."""
+    args = _parser().parse_args(argv)
+    settings = Settings(args.layout, args.logbook, args.simulated, args.seed, args.minutes)
+    try:
+        plant = Plant(settings)
+    except (LayoutError, LogbookError, PinsError, OSError) as error:
+        print(error, file=sys.stderr)
+        return UNREADABLE
+    crews = Crews(plant, seed=args.seed, pace=args.pace) if args.crew else None
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        plant.stop()
+
+    signal.signal(signal.SIGTERM, stop)
+    signal.signal(signal.SIGINT, stop)
+    if crews is not None:
+        crews.start()
+    try:
+        plant.run()
+    finally:
+        if crews is not None:
+            crews.stop()
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m firmware_py.service.engine_process", description=__doc__)
+    parser.add_argument("--layout", type=Path, required=True)
+    parser.add_argument("--logbook", required=True)
+    parser.add_argument("--simulated", action="store_true")
+    parser.add_argument("--crew", action="store_true", help="let a scripted crew work")
+    parser.add_argument("--pace", type=float, default=1.0, help="the crew's haste; 1 is human")
+    parser.add_argument("--seed", type=int, default=None)
+    parser.add_argument("--minutes", type=float, default=None, help="end the session after these")
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,57 @@
+"""The Flask application: two pages, their static files, and the JSON behind them."""
+
+from __future__ import annotations
+
+from flask import Flask, Response, jsonify, render_template, request
+from flask.typing import ResponseReturnValue
+from werkzeug.exceptions import HTTPException
+
+from firmware_py.logbook.errors import LogbookError
+from web.api import Backstage, api
+from web.asks import AskError
+from web.guards import knows_host, with_headers
+
+LARGEST_BODY = 16 * 1024
+
+
+def create_app(backstage: Backstage) -> Flask:
+    """The application over an open logbook and a follower, which the caller starts and closes."""
+    app = Flask(__name__)
+    app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
+    app.json.sort_keys = False  # type: ignore[attr-defined] # Flask types only the base provider.
+    app.register_blueprint(api(backstage))
+    app.before_request(_own_host)
+    app.after_request(with_headers)
+    app.register_error_handler(AskError, _refused)
+    app.register_error_handler(LogbookError, _unreachable)
+    app.register_error_handler(HTTPException, _http)
+
+    @app.get("/")
+    def board() -> ResponseReturnValue:
+        return render_template("board.html")
+
+    @app.get("/bench")
+    def bench() -> ResponseReturnValue:
+        return render_template("bench.html", hands=backstage.hands)
+
+    return app
+
+
+def _own_host() -> ResponseReturnValue | None:
+    if knows_host(request.host):
+        return None
+    return jsonify({"error": "this screen answers only to this machine's own name or address"}), 421
+
+
+def _refused(error: AskError) -> ResponseReturnValue:
+    return jsonify({"error": error.reason}), error.status
+
+
+def _unreachable(error: LogbookError) -> ResponseReturnValue:
+    return jsonify({"error": f"the logbook can't be used now: {error}"}), 503
+
+
+def _http(error: HTTPException) -> ResponseReturnValue:
+    if isinstance(error.response, Response):
+        return error.response
+    return jsonify({"error": error.description or error.name}), error.code or 500

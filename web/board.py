@@ -1,0 +1,166 @@
+"""The board's state, folded from a session's outset and its entries. Pure: no I/O, no clock.
+
+A line is a parsed JSON line of the logbook (the keys are those that a replay prints). Folding
+the same lines always gives the same board, whether all at once or one at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+Line = Mapping[str, Any]
+
+
+@dataclass(slots=True)
+class Job:
+    """Where a spur's job stands. ``since_us`` is when ``next`` last became what it is."""
+
+    phase: str = "idle"
+    next: str | None = None
+    since_us: int = 0
+    foreman: str = "not-asked"
+    foreman_since_us: int = 0
+    test: str | None = None
+    cars: int | None = None
+    test_ends_us: int | None = None
+    refused: str | None = None
+    refused_us: int = 0
+
+
+@dataclass(slots=True)
+class Board:
+    """What the entries up to ``t_us`` come to."""
+
+    t_us: int = 0
+    stages: dict[str, str] = field(default_factory=dict)
+    stage_since_us: dict[str, int] = field(default_factory=dict)
+    jobs: dict[str, Job] = field(default_factory=dict)
+    outputs: dict[str, dict[str, str]] = field(default_factory=dict)
+    faults: dict[tuple[str, str], int] = field(default_factory=dict)
+    speeds: list[tuple[int, str, float]] = field(default_factory=list)
+    speed_of: dict[int, float] = field(default_factory=dict)
+
+    def job(self, spur: str) -> Job:
+        """The job of a spur; a spur never heard of is at rest."""
+        return self.jobs.setdefault(spur, Job())
+
+    def fold(self, line: Line) -> str | None:
+        """Take one entry in and say which thing or contact it is about, if any.
+
+        An entry of a kind that this screen does not know changes nothing but the time.
+        """
+        self.t_us = round(float(line["t"]) * 1_000_000)
+        handler = _FOLDS.get(line["what"])
+        return handler(self, line) if handler else None
+
+
+KEPT_SPEEDS = 8
+
+
+def begin(outset: Mapping[str, Any]) -> Board:
+    """The board of a session that has only just begun, from its ``outset``."""
+    board = Board()
+    board.stages.update(outset.get("stages", {}))
+    board.stage_since_us.update(dict.fromkeys(board.stages, 0))
+    for spur, (phase, step) in outset.get("phases", {}).items():
+        job = board.job(spur)
+        job.phase, job.next = phase, step
+    for spur, word in outset.get("foremen", {}).items():
+        board.job(spur).foreman = word
+    for thing, shown in outset.get("outputs", {}).items():
+        board.outputs[thing] = dict(shown)
+    for fault, at in outset.get("faults", []):
+        board.faults[fault, at] = 0
+    return board
+
+
+def _stage(board: Board, line: Line) -> str:
+    switch: str = line["switch"]
+    board.stages[switch] = line["stage"]
+    board.stage_since_us[switch] = board.t_us
+    return switch
+
+
+def _phase(board: Board, line: Line) -> str:
+    spur: str = line["spur"]
+    job = board.job(spur)
+    if job.next != line["next"]:
+        job.since_us = board.t_us
+    job.phase, job.next = line["phase"], line["next"]
+    if job.phase == "idle":
+        job.test = None
+    return spur
+
+
+def _foreman(board: Board, line: Line) -> str:
+    spur: str = line["spur"]
+    job = board.job(spur)
+    job.foreman, job.foreman_since_us = line["is"], board.t_us
+    return spur
+
+
+def _brake_test(board: Board, line: Line) -> str:
+    spur: str = line["spur"]
+    job = board.job(spur)
+    job.test = line["is"]
+    if "cars" in line:
+        job.cars = line["cars"]
+        job.test_ends_us = board.t_us + round(line["seconds"] * 1_000_000)
+    else:
+        job.test_ends_us = None
+    return spur
+
+
+def _output(board: Board, line: Line) -> str:
+    thing: str = line["of"]
+    board.outputs.setdefault(thing, {})[line["output"]] = line["shows"]
+    return thing
+
+
+def _fault(board: Board, line: Line) -> str:
+    at: str = line["at"]
+    if line["ended"]:
+        board.faults.pop((line["fault"], at), None)
+    else:
+        board.faults[line["fault"], at] = board.t_us
+    return at
+
+
+def _speed(board: Board, line: Line) -> str:
+    at: str = line["at"]
+    board.speeds.append((board.t_us, at, line["mph"]))
+    del board.speeds[:-KEPT_SPEEDS]
+    return at
+
+
+def _violation(board: Board, line: Line) -> str:
+    at: str = line["at"]
+    if line["rule"] == "over-speed":
+        for t_us, trap, mph in board.speeds:
+            if (t_us, trap) == (board.t_us, at):
+                board.speed_of[line["number"]] = mph
+    return at
+
+
+def _refused(board: Board, line: Line) -> str | None:
+    spur: str | None = line.get("spur")
+    if spur is not None:
+        job = board.job(spur)
+        job.refused = f"{line['command']}: {line['why']}"
+        job.refused_us = board.t_us
+    return spur
+
+
+_FOLDS = {
+    "stage": _stage,
+    "phase": _phase,
+    "foreman": _foreman,
+    "brake-test": _brake_test,
+    "output": _output,
+    "fault": _fault,
+    "speed": _speed,
+    "violation": _violation,
+    "refused": _refused,
+}

@@ -1,0 +1,87 @@
+"""Reads the logbook step by step: the newest session, and what was written since the last look."""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from firmware_py.layout.reading import parse_layout
+from firmware_py.logbook.reading import Reader
+from firmware_py.logbook.records import (
+    EntryRecord,
+    RemarkRecord,
+    SessionRecord,
+    StandingRecord,
+    ViolationRecord,
+)
+from web.board import Board, begin
+from web.plan import Plan
+
+BATCH = 1_000
+KEPT_REMARKS = 8
+REST_FACTOR = 10.0
+"""The violations are all read anew each time, so after a long read comes a longer rest."""
+
+Clock = Callable[[], float]
+
+
+@dataclass(slots=True)
+class Followed:
+    """One session as far as it was read. ``last_id`` is the id of the last entry folded."""
+
+    session: SessionRecord
+    plan: Plan
+    board: Board
+    last_id: int = 0
+    violations: Sequence[ViolationRecord] = ()
+    standing: Mapping[str, StandingRecord] = field(default_factory=dict)
+    remarks: Sequence[RemarkRecord] = ()
+    violations_due: float = 0.0
+    owing: bool = False
+
+
+def newest(reader: Reader, known: Followed | None) -> Followed | None:
+    """The newest session: the one that is known already, brought up to its row, or a new one.
+
+    Raises ``LogbookError`` or ``LayoutError``, whose texts say what is wrong.
+    """
+    session = reader.session()
+    if session is None:
+        return None
+    if known is not None and known.session.id == session.id:
+        known.session = session
+        return known
+    layout = parse_layout(session.layout_toml, session.layout_path)
+    return Followed(session, Plan(layout), begin(session.outset))
+
+
+def read_on(reader: Reader, followed: Followed, clock: Clock = time.monotonic) -> list[EntryRecord]:
+    """Fold what was committed since the last call and read what stands now.
+
+    Returns the new entries, oldest first; at most the newest thousand of them.
+    """
+    new: deque[EntryRecord] = deque(maxlen=BATCH)
+    while True:
+        batch = reader.entries(followed.session.id, followed.last_id, BATCH)
+        for entry in batch:
+            followed.board.fold(entry.line)
+            followed.last_id = entry.id
+        new.extend(batch)
+        if len(batch) < BATCH:
+            break
+    followed.standing = reader.standing()
+    followed.remarks = reader.remarks(None, KEPT_REMARKS)
+    _read_violations(reader, followed, clock)
+    return list(new)
+
+
+def _read_violations(reader: Reader, followed: Followed, clock: Clock) -> None:
+    began = clock()
+    followed.owing = began < followed.violations_due
+    if followed.owing:
+        return
+    followed.violations = reader.violations(followed.session.id)
+    ended = clock()
+    followed.violations_due = ended + (ended - began) * REST_FACTOR

@@ -1,0 +1,156 @@
+"""Serves the screen with waitress: ``python -m web --logbook FILE_OR_URL --port N``."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import logging
+import signal
+import socket
+import sys
+from collections.abc import Iterator
+from types import FrameType
+
+from waitress.server import create_server  # type: ignore[import-untyped] # It ships no types
+
+from firmware_py.logbook.errors import LogbookError
+from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.reading import Reader
+from web.api import Backstage
+from web.app import create_app
+from web.follow import Follower
+from web.hub import Hub
+
+MOST_STREAMS = 24
+SPARE_THREADS = 8
+STALLED_AFTER_S = 15
+SEND_BUFFER = 64 * 1024
+HIGH_WATERMARK = 64 * 1024
+
+
+def serve(
+    logbook_url: str,
+    host: str = "127.0.0.1",
+    port: int = 8080,
+    *,
+    hands: bool = True,
+    most_streams: int = MOST_STREAMS,
+) -> None:
+    """Serve the screen until SIGTERM or SIGINT; port 0 picks a free one. Prints the address.
+
+    ``hands`` allows hands at contacts, on simulated sessions only. Raises ``LogbookError`` for
+    a logbook that can't be opened and ``OSError`` for an address that can't be listened at.
+    """
+    with contextlib.ExitStack() as stack:
+        listening = stack.enter_context(listen(host, port))
+        engine = open_engine(logbook_url)
+        stack.callback(engine.dispose)
+        reader = Reader(engine)
+        stack.callback(reader.close)
+        follower = Follower(reader, Hub(most_streams))
+        stack.callback(follower.close)
+        app = create_app(Backstage(engine, reader, follower, hands))
+        stack.enter_context(_stopping(follower))
+        follower.start()
+        server = create_server(
+            app,
+            sockets=[listening],
+            threads=most_streams + SPARE_THREADS,
+            outbuf_high_watermark=HIGH_WATERMARK,
+            connection_limit=4 * (most_streams + SPARE_THREADS),
+            ident=None,
+        )
+        print(f"Screen at {address(listening)}", flush=True)
+        server.run()
+        server.close()
+
+
+def listen(host: str, port: int, stalled_after_s: float = STALLED_AFTER_S) -> socket.socket:
+    """A listening socket whose connections are cut when their other end stops taking data.
+
+    Where the system can do that (Linux), a browser that hangs does not hold its stream for ever.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER)
+        timeout = getattr(socket, "TCP_USER_TIMEOUT", None)
+        if timeout is not None:
+            listening.setsockopt(socket.IPPROTO_TCP, timeout, round(stalled_after_s * 1_000))
+        listening.bind((host, port))
+        listening.listen(128)
+    except BaseException:
+        listening.close()
+        raise
+    return listening
+
+
+def address(listening: socket.socket) -> str:
+    """The URL of a listening socket."""
+    host, port = listening.getsockname()[:2]
+    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
+
+
+@contextlib.contextmanager
+def _stopping(follower: Follower) -> Iterator[None]:
+    """While this lasts, SIGTERM and SIGINT end every stream and then the server, at once."""
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        follower.close()
+        raise SystemExit(0)
+
+    before = {one: signal.signal(one, stop) for one in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        yield
+    finally:
+        for one, handler in before.items():
+            signal.signal(one, handler)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Read the command line and serve; 2 with one clear line if that can't be done."""
+    given = _parser().parse_args(arguments)
+    logging.basicConfig(level=logging.WARNING, format="%(name)s: %(message)s")
+    try:
+        serve(given.logbook, given.host, given.port, hands=given.hands, most_streams=given.streams)
+    except LogbookError as trouble:
+        print(trouble, file=sys.stderr)
+        return 2
+    except OSError as trouble:
+        where = f"{given.host}:{given.port}"
+        print(f"{where}: can't listen there ({trouble.strerror}); give another", file=sys.stderr)
+        return 2
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m web", description="Serve the host's board and the bench page of a logbook."
+    )
+    parser.add_argument("--logbook", required=True, help="the logbook: an SQLite file, or a URL")
+    parser.add_argument("--host", default="127.0.0.1", help="address to listen at (%(default)s)")
+    parser.add_argument(
+        "--port", type=_port, default=8080, help="port; 0 picks a free one (%(default)s)"
+    )
+    parser.add_argument(
+        "--streams", type=_streams, default=MOST_STREAMS, help="most open pages (%(default)s)"
+    )
+    parser.add_argument(
+        "--no-hands", dest="hands", action="store_false", help="never let a page move contacts"
+    )
+    return parser
+
+
+def _port(text: str) -> int:
+    return _between(text, 0, 65_535)
+
+
+def _streams(text: str) -> int:
+    return _between(text, 1, 200)
+
+
+def _between(text: str, low: int, high: int) -> int:
+    if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from {low} to {high}")
+    return int(text)

@@ -1,0 +1,71 @@
+// What both pages share: the head, the clock and the banner that says what is not to be believed.
+
+import { setData, setText, show } from "./dom.js";
+import { Stream } from "./stream.js";
+import { clockText } from "./words.js";
+
+const byId = (id) => document.getElementById(id);
+
+export function follow(draw, tick = () => {}) {
+  const stream = new Stream((changed) => {
+    drawHead(changed);
+    if (changed.state) draw(changed);
+  });
+  setInterval(() => {
+    drawClock(stream);
+    if (stream.state) tick(stream);
+  }, 500);
+  drawHead(stream);
+  return stream;
+}
+
+function drawClock(stream) {
+  setText(byId("session-clock"), stream.live ? clockText(stream.now()) : "–:––:––");
+}
+
+function drawHead(stream) {
+  const head = stream.state?.head;
+  setData(document.body, "live", stream.live ? "yes" : "no");
+  setData(document.body, "connected", stream.connected ? "yes" : "no");
+  if (head?.layout) setText(byId("layout-name"), head.layout);
+  const word = stream.connected ? (head?.engine ?? "listening") : "lost";
+  setData(byId("engine"), "engine", word);
+  setText(byId("engine-word"), stream.connected ? short(head) : "No connection");
+  drawAlarm(stream, head);
+  drawClock(stream);
+}
+
+const SHORT = {
+  guarding: "Guarding",
+  starting: "Starting",
+  stopped: "Stopped",
+  silent: "Silent",
+  listening: "Listening",
+  absent: "No engine",
+};
+
+function short(head) {
+  const simulated = head.simulated ? " · simulated" : "";
+  return `Engine: ${(SHORT[head.engine] ?? head.engine).toLowerCase()}${simulated}`;
+}
+
+function drawAlarm(stream, head) {
+  const [first, then] = alarmWords(stream, head);
+  show(byId("alarm"), Boolean(first));
+  setText(byId("alarm-head"), first);
+  setText(byId("alarm-text"), then);
+}
+
+function alarmWords(stream, head) {
+  if (!stream.connected) {
+    const state = stream.state ? "What stands here is old." : "Nothing was heard yet.";
+    return ["No connection to the screen.", `${state} Trying again. Treat every switch as red.`];
+  }
+  if (head.trouble) {
+    return ["The logbook can't be read.", `${head.trouble}. Treat every switch as red.`];
+  }
+  if (head.live) return ["", ""];
+  const [first, ...rest] = head.engine_says.split(": ");
+  const then = rest.join(": ");
+  return [`${first}.`, then ? `${then[0].toUpperCase()}${then.slice(1)}.` : ""];
+}

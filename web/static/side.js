@@ -1,0 +1,111 @@
+// Beside the rows: wiring faults, violations, speeds and the engine's remarks.
+
+import { asking } from "./asking.js";
+import { drawer, keyed, make, setData, setText, show } from "./dom.js";
+import { small } from "./glyphs.js";
+import { clockText } from "./words.js";
+
+const byId = (id) => document.getElementById(id);
+
+export function createSide() {
+  const drawViolations = keyed(byId("violation-list"), createViolation);
+  const drawFaults = drawer((faults) => fill("faults", faults.map(faultOf)));
+  const drawSpeeds = drawer((speeds) => fill("speeds", speeds.map(speedOf)));
+  const drawRemarks = drawer((remarks) => fill("remarks", remarks.map(remarkOf)));
+  return (state, live) => {
+    const all = Object.values(state.violations ?? {}).sort(byNeed);
+    drawViolations(all.map((one) => [one.number, { one, live }]));
+    show(byId("no-violations"), !state.open_count);
+    drawFaults(state.faults ?? []);
+    drawSpeeds((state.speeds ?? []).slice(0, 5));
+    drawRemarks((state.remarks ?? []).slice(0, 5));
+  };
+}
+
+// Newest first; the acknowledged ones recede below those that still wait.
+function byNeed(a, b) {
+  return a.acknowledged - b.acknowledged || b.number - a.number;
+}
+
+function fill(id, items) {
+  byId(id).replaceChildren(...items);
+  show(byId(`${id}-part`), items.length > 0);
+}
+
+function createViolation(number) {
+  const parts = {
+    title: make("h3"),
+    when: make("p", { className: "when" }),
+    happened: make("p", { className: "happened" }),
+    means: make("p"),
+    why: make("p", { className: "why" }),
+    sources: make("details", { className: "sources" }),
+    notice: make("p", { className: "notice", role: "status", hidden: "" }),
+  };
+  const tell = (text) => {
+    setText(parts.notice, text);
+    show(parts.notice, Boolean(text));
+  };
+  const button = make("button", { type: "button", text: "Acknowledge", data: { acknowledge: number } });
+  asking(button, "/api/orders", { command: "acknowledge", violation: number }, tell);
+  const body = make("div", { className: "violation-body" }, parts.happened, parts.means, parts.why, parts.sources, button, parts.notice);
+  const glyph = make("span", { className: "violation-glyph" });
+  const element = make(
+    "li", { className: "violation", data: { violation: number } },
+    make("div", { className: "violation-head" }, glyph, parts.title, parts.when), body,
+  );
+  const drawSources = drawer((sources) => parts.sources.replaceChildren(...sourceLines(sources)));
+  const drawGlyph = drawer((done) => glyph.replaceChildren(small(done ? "done" : "alarm")));
+
+  function update({ one, live }) {
+    setData(element, "acknowledged", one.acknowledged ? "yes" : "no");
+    setData(element, "rule", one.rule);
+    drawGlyph(one.acknowledged);
+    setText(parts.title, one.title);
+    setText(parts.when, whenText(one));
+    setText(parts.happened, one.happened);
+    setText(parts.means, one.means);
+    setText(parts.why, `Why: ${one.why}`);
+    drawSources(one.sources);
+    show(body, !one.acknowledged);
+    show(button, live);
+  }
+  return { element, update };
+}
+
+function whenText(one) {
+  const place = one.acknowledged ? `${one.at_name} · ` : "";
+  const times = one.times > 1 ? ` · ${one.times} times, last ${clockText(one.last_us)}` : "";
+  return `${place}${clockText(one.t_us)}${times}`;
+}
+
+function sourceLines(sources) {
+  const names = sources.map((source) => source.name).join("; ") || "none known";
+  const label = sources.length > 1 ? "Sources" : "Source";
+  return [
+    make("summary", { text: `${label}: ${names}` }),
+    ...sources.map((source) => make("p", {}, make("b", { text: source.name }), ` – ${source.says}`)),
+    make("p", { className: "quiet", text: "Full-size rules in our own words; here they are reasons, not law." }),
+  ];
+}
+
+function faultOf(fault) {
+  return make(
+    "li", { className: "fault", data: { fault: fault.fault, at: fault.at } }, small("wire"),
+    make("div", {}, make("h3", { text: fault.title }), make("p", { text: fault.says })),
+  );
+}
+
+function speedOf(pass) {
+  const limit = pass.limit === null ? "" : ` of ${pass.limit}`;
+  return make(
+    "li", { data: { over: pass.over ? "yes" : "no" } },
+    make("span", { text: pass.name }), make("b", { text: `${pass.mph.toFixed(1)}${limit}` }),
+    make("span", { text: pass.over ? "too fast" : "" }), make("time", { text: clockText(pass.t_us) }),
+  );
+}
+
+function remarkOf(remark) {
+  const when = remark.t_us === null ? "" : clockText(remark.t_us);
+  return make("li", {}, make("time", { text: when }), make("span", { text: remark.text }));
+}

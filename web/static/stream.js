@@ -1,0 +1,99 @@
+// Follows the screen's events. A lost connection is noticed by silence too, and mended by itself.
+
+const SILENT_MS = 6000;
+const FIRST_RETRY_MS = 500;
+const LAST_RETRY_MS = 5000;
+
+export class Stream {
+  constructor(onChange) {
+    this.onChange = onChange;
+    this.state = null;
+    this.connected = false;
+    this.full = false;
+    this.retry = FIRST_RETRY_MS;
+    this.heard = performance.now();
+    this.clock = null;
+    this.open();
+    setInterval(() => this.watch(), 1000);
+    document.addEventListener("visibilitychange", () => this.watch());
+    addEventListener("pageshow", () => this.watch());
+    addEventListener("pagehide", () => this.source?.close());
+  }
+
+  get live() {
+    return this.connected && Boolean(this.state?.head.live);
+  }
+
+  // Session time in microseconds, or null where it is not known.
+  now() {
+    if (!this.clock) return null;
+    return this.clock.us + (performance.now() - this.clock.at) * 1000;
+  }
+
+  open() {
+    clearTimeout(this.timer);
+    this.source?.close();
+    this.heard = performance.now();
+    const after = this.lastId ? `?after=${this.lastId}` : "";
+    const source = new EventSource(`/api/events${after}`);
+    this.source = source;
+    source.addEventListener("state", (event) => this.take(event, (data) => (this.state = data)));
+    source.addEventListener("patch", (event) => this.take(event, (data) => this.apply(data)));
+    source.addEventListener("beat", (event) => this.take(event, () => {}));
+    source.addEventListener("entries", () => (this.heard = performance.now()));
+    source.addEventListener("error", () => this.lose(source));
+  }
+
+  take(event, change) {
+    const data = JSON.parse(event.data);
+    this.heard = performance.now();
+    this.lastId = event.lastEventId;
+    change(data);
+    if (data.clock_us === null) this.clock = null;
+    else this.clock = { us: data.clock_us, at: this.heard };
+    if (!this.state) return;
+    this.connected = true;
+    this.retry = FIRST_RETRY_MS;
+    this.onChange(this);
+  }
+
+  apply(patch) {
+    if (!this.state) return;
+    for (const [section, change] of Object.entries(patch)) {
+      if (section === "entries" || section === "clock_us") continue;
+      const before = this.state[section];
+      if (isTable(before) && isTable(change)) merge(before, change);
+      else this.state[section] = change;
+    }
+  }
+
+  lose(source) {
+    if (source !== this.source) return;
+    this.connected = false;
+    source.close();
+    this.later();
+    this.onChange(this);
+  }
+
+  later() {
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.open(), this.retry);
+    this.heard = performance.now() + this.retry;
+    this.retry = Math.min(this.retry * 2, LAST_RETRY_MS);
+  }
+
+  watch() {
+    if (performance.now() - this.heard > SILENT_MS) this.lose(this.source);
+  }
+}
+
+function isTable(value) {
+  return value !== null && typeof value === "object" && !Array.isArray(value);
+}
+
+function merge(table, change) {
+  for (const [key, value] of Object.entries(change)) {
+    if (value === null) delete table[key];
+    else table[key] = value;
+  }
+}

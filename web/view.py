@@ -1,0 +1,196 @@
+"""The whole screen as JSON-ready sections, drawn from the board and what stands in the log.
+
+Sections that are dicts are keyed by stable ids, so that a change can be sent on its own.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from firmware_py.layout.model import (
+    ChipLine,
+    Contact,
+    HeaderPin,
+    Layout,
+    Pin,
+    outputs_of,
+)
+from firmware_py.logbook.records import RemarkRecord, StandingRecord, ViolationRecord
+from web.board import Board
+from web.faults import fault_title, faulty_rows, open_faults
+from web.plan import Plan
+from web.reasons import reason_for
+from web.rows import Now, row_view
+from web.senses import contact_says
+
+View = dict[str, Any]
+KEPT_ACKNOWLEDGED = 12
+KEPT_OPEN = 200
+
+
+class Known(NamedTuple):
+    """All that a screen is drawn from; ``live`` is whether it is proven to be so now."""
+
+    board: Board
+    plan: Plan
+    violations: Sequence[ViolationRecord]
+    standing: Mapping[str, StandingRecord]
+    remarks: Sequence[RemarkRecord]
+    live: bool
+
+
+def sections(known: Known) -> View:
+    """Every section of the screen except its head."""
+    board, plan, violations, standing, remarks, live = known
+    settled = {name: contact.settled if live else None for name, contact in standing.items()}
+    open_ones = [violation for violation in violations if violation.acknowledged_t_us is None]
+    now = Now(board, plan, settled, faulty_rows(board, plan), _open_at(open_ones, plan), live)
+    return {
+        "rows": {row.id: row_view(row, now) for row in plan.rows.values()},
+        "violations": _violations(violations, board, plan),
+        "open_count": len(open_ones),
+        "faults": open_faults(board, plan),
+        "speeds": _speeds(board, plan),
+        "remarks": [_remark(remark) for remark in remarks],
+        "contacts": _contacts(board, plan, standing, live=live),
+        "outputs": _outputs(board, plan, live=live),
+        "spurs": _spurs(plan.layout),
+    }
+
+
+def _open_at(open_ones: Sequence[ViolationRecord], plan: Plan) -> dict[str, int]:
+    counted: Counter[str] = Counter()
+    for violation in open_ones:
+        counted.update(set(plan.rows_of(violation.at)) | set(plan.rows_of(violation.spur or "")))
+    return dict(counted)
+
+
+def _violations(violations: Sequence[ViolationRecord], board: Board, plan: Plan) -> View:
+    """Those the host still has to see, and the last few acknowledged, newest first."""
+    waiting = [one for one in violations if one.acknowledged_t_us is None][:KEPT_OPEN]
+    done = [one for one in violations if one.acknowledged_t_us is not None][:KEPT_ACKNOWLEDGED]
+    return {str(one.number): violation_view(one, board, plan) for one in (*waiting, *done)}
+
+
+def violation_view(violation: ViolationRecord, board: Board, plan: Plan) -> View:
+    """A violation with all its words; times are session time in microseconds."""
+    reason = reason_for(violation.rule)
+    return {
+        "number": violation.number,
+        "rule": violation.rule,
+        "title": reason.title,
+        "at": violation.at,
+        "at_name": plan.name(violation.at),
+        "spur": violation.spur,
+        "row": next(iter(plan.rows_of(violation.spur or violation.at)), None),
+        "t_us": violation.t_us,
+        "wall_us": violation.wall_us,
+        "last_us": violation.last_t_us,
+        "times": violation.times,
+        "acknowledged": violation.acknowledged_t_us is not None,
+        "note": violation.note,
+        "happened": _happened(violation, board, plan),
+        "means": reason.means,
+        "why": reason.why,
+        "sources": [{"name": one.name, "says": one.says} for one in reason.sources],
+    }
+
+
+def _happened(violation: ViolationRecord, board: Board, plan: Plan) -> str:
+    said = reason_for(violation.rule).happened.format(
+        at=_place(violation, plan),
+        spur=plan.name(violation.spur or violation.at),
+        missing=", then ".join(plan.name(step) for step in violation.missing) or "nothing",
+    )
+    mph = board.speed_of.get(violation.number)
+    return f"{said} It ran {mph:.1f} scale mph." if mph is not None else said
+
+
+def _place(violation: ViolationRecord, plan: Plan) -> str:
+    """For an order out of turn ``at`` is a protection, and the spur stands for the foreman."""
+    if violation.rule == "out-of-order" and violation.at == violation.spur:
+        return f"The foreman's word for {plan.name(violation.at)}"
+    return plan.name(violation.at)
+
+
+def _speeds(board: Board, plan: Plan) -> list[View]:
+    limits = {trap.id: trap.limit_mph for trap in plan.layout.traps}
+    return [
+        {
+            "t_us": t_us,
+            "at": at,
+            "name": plan.name(at),
+            "mph": round(mph, 1),
+            "limit": limits.get(at),
+            "over": (limits.get(at) or float("inf")) < mph,
+        }
+        for t_us, at, mph in reversed(board.speeds)
+    ]
+
+
+def _remark(remark: RemarkRecord) -> View:
+    return {"id": remark.id, "t_us": remark.t_us, "wall_us": remark.wall_us, "text": remark.text}
+
+
+def pin_says(pin: Pin) -> str:
+    """A pin as the layout file writes it, with the word GPIO for a header pin."""
+    match pin:
+        case HeaderPin(bcm=bcm):
+            return f"GPIO {bcm}"
+        case ChipLine(chip=chip, line=line):
+            return f"{chip}:{line}"
+        case None:
+            return "auto"
+
+
+def _contacts(
+    board: Board, plan: Plan, standing: Mapping[str, StandingRecord], *, live: bool
+) -> View:
+    faults: dict[str, list[str]] = {}
+    for fault, at in board.faults:
+        faults.setdefault(at, []).append(fault_title(fault))
+    return {
+        contact.name: _contact(contact, plan, standing.get(contact.name), live=live)
+        | {"faults": faults.get(contact.name, [])}
+        for contact in plan.layout.contacts
+    }
+
+
+def _contact(contact: Contact, plan: Plan, now: StandingRecord | None, *, live: bool) -> View:
+    settled = now.settled if now and live else None
+    return {
+        "name": contact.name,
+        "thing": contact.thing,
+        "thing_name": plan.name(contact.thing),
+        "role": contact.role.value,
+        "pin": pin_says(contact.pin),
+        "inverted": contact.inverted,
+        "raw": now.raw if now else None,
+        "settled": settled,
+        "says": contact_says(contact.role, plan.kind(contact.thing), settled),
+        "edges": now.edges if now else 0,
+    }
+
+
+def _outputs(board: Board, plan: Plan, *, live: bool) -> View:
+    return {
+        f"{thing.id}.{output}": {
+            "name": f"{thing.id}.{output}",
+            "thing": thing.id,
+            "thing_name": thing.name,
+            "output": output,
+            "pin": pin_says(wire.pin),
+            "inverted": wire.inverted,
+            "shows": board.outputs.get(thing.id, {}).get(output, "off") if live else "unknown",
+        }
+        for thing in plan.layout.things
+        for output, wire in outputs_of(thing)
+    }
+
+
+def _spurs(layout: Layout) -> list[View]:
+    return [
+        {"id": spur.id, "name": spur.name, "foreman": spur.foreman.value} for spur in layout.spurs
+    ]
