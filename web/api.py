@@ -61,7 +61,10 @@ def api(backstage: Backstage) -> Blueprint:
         stream, first = subscribed
         feed = Feed(backstage.reader, follower, stream, _last_id())
         headers = {"X-Accel-Buffering": "no"}
-        return Response(feed.frames(first), mimetype="text/event-stream", headers=headers)
+        response = Response(feed.frames(first), mimetype="text/event-stream", headers=headers)
+        # A stream that nobody ever read from (a HEAD request) has to give its place back too.
+        response.call_on_close(lambda: follower.hub.leave(stream))
+        return response
 
     @blueprint.post("/api/orders")
     def orders() -> ResponseReturnValue:

@@ -21,7 +21,7 @@ class Job:
     next: str | None = None
     since_us: int = 0
     foreman: str = "not-asked"
-    foreman_since_us: int = 0
+    asked_us: int = 0
     test: str | None = None
     cars: int | None = None
     test_ends_us: int | None = None
@@ -97,7 +97,9 @@ def _phase(board: Board, line: Line) -> str:
 def _foreman(board: Board, line: Line) -> str:
     spur: str = line["spur"]
     job = board.job(spur)
-    job.foreman, job.foreman_since_us = line["is"], board.t_us
+    job.foreman = line["is"]
+    if job.foreman == "asked":
+        job.asked_us = board.t_us
     return spur
 
 

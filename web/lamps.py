@@ -35,5 +35,4 @@ def crew_lamp(lamps: Lamps, shown: Shown, *, live: bool) -> dict[str, Any] | Non
     white = shown.get("white", "off")
     if lamps.white is None or not live or white == "off":
         return None
-    says = "step is here" if white == "flashing" else "crew's spur"
-    return {"colour": "white", "shows": white, "word": "White", "says": says}
+    return {"colour": "white", "shows": white, "word": "White", "says": white}

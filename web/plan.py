@@ -66,6 +66,16 @@ class Plan:
         return f"{name}: {role}" if role else name
 
 
+def short_name(name: str, row: str) -> str:
+    """A thing's name on a row headed ``row``, without saying again what the heading says.
+
+    >>> short_name("Foundry north flag", "Foundry"), short_name("West flag", "Foundry")
+    ('north flag', 'West flag')
+    """
+    head, rest = name[: len(row) + 1], name[len(row) + 1 :]
+    return rest if rest and head.lower() == f"{row.lower()} " else name
+
+
 def _rows(layout: Layout, things: dict[str, Thing]) -> Iterator[Row]:
     served = {spur.switch for spur in layout.spurs}
     for spur in layout.spurs:

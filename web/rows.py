@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from firmware_py.layout.model import FOREMAN, ForemanKind, Key, Lock
 from web.board import Board, Job
 from web.lamps import crew_lamp, stand
-from web.plan import Plan, Row
+from web.plan import Plan, Row, short_name
 from web.senses import Settled, sense
 from web.steps import COMMANDS, fitting_commands, next_step
 
@@ -21,11 +21,11 @@ STAGES = {
 IRREGULAR = "Locked, but not lined for the main"
 _FOREMAN = {
     "not-asked": ("on", "not asked"),
-    "asked": ("on", "asked, not answered"),
+    "asked": ("on", "asked"),
     "held": ("on", "said not yet"),
-    "released": ("off", "released the spur"),
+    "released": ("off", "released"),
 }
-_TESTS = {"running": "Brake test", "done": "Brake test done", "broken": "Brake test broken"}
+_TESTS = {"running": "Brake test running", "done": "Brake test done", "broken": "Brake test broken"}
 
 
 class Now(NamedTuple):
@@ -117,7 +117,7 @@ def _job_view(row: Row, now: Now, stage: str) -> dict[str, Any]:
 def _waiting_since(job: Job) -> int:
     """A question to the foreman waits from when it was asked, not from when it became due."""
     if job.next == FOREMAN and job.foreman in {"asked", "held"}:
-        return job.foreman_since_us
+        return job.asked_us
     return job.since_us
 
 
@@ -132,7 +132,8 @@ def _protections(row: Row, job: Job, now: Now) -> list[dict[str, Any]]:
         state, says = sense(thing, now.settled)
         if any(at.partition(".")[0] == thing.id for _, at in now.board.faults):
             state, says = "unknown", "wiring fault"
-        chips.append(_chip(thing.id, str(kind), thing.name, state, says))
+        name = _chip_name(thing.name, row)
+        chips.append(_chip(thing.id, str(kind), name, state, says))
     for chip in chips:
         chip["next"] = chip["id"] == job.next
     return chips
@@ -147,7 +148,7 @@ def _keys(row: Row, now: Now) -> list[dict[str, Any]]:
             home = now.settled.get(thing.hook.name)
             state = "unknown" if home is None else ("on" if home else "off")
             says = "unknown" if home is None else ("on its hook" if home else "out")
-            chips.append(_chip(thing.id, "key", thing.name, state, says))
+            chips.append(_chip(thing.id, "key", _chip_name(thing.name, row), state, says))
     return chips
 
 
@@ -158,6 +159,11 @@ def _power(row: Row, now: Now) -> list[dict[str, Any]]:
     says = ("on" if on else "off") if now.live else "unknown"
     state = ("off" if on else "on") if now.live else "unknown"
     return [_chip(f"{row.spur.id}-power", "power", "Track power", state, says)]
+
+
+def _chip_name(name: str, row: Row) -> str:
+    short = short_name(name, row.name)
+    return short[:1].upper() + short[1:]
 
 
 def _chip(ident: str, kind: str, name: str, state: str, says: str) -> dict[str, Any]:
@@ -174,12 +180,8 @@ def _chip(ident: str, kind: str, name: str, state: str, says: str) -> dict[str, 
 def _test(job: Job) -> dict[str, Any] | None:
     if job.test is None:
         return None
-    cars = f", {job.cars} cars" if job.cars and job.cars != 1 else ", 1 car" if job.cars else ""
-    return {
-        "is": job.test,
-        "says": _TESTS.get(job.test, job.test) + cars,
-        "ends_us": job.test_ends_us,
-    }
+    says = _TESTS.get(job.test, job.test)
+    return {"is": job.test, "says": says, "cars": job.cars, "ends_us": job.test_ends_us}
 
 
 def _refused(job: Job) -> dict[str, Any] | None:

@@ -15,13 +15,14 @@ from firmware_py.layout.model import (
     Thing,
 )
 from web.board import Job
+from web.plan import short_name
 
 
 def next_step(job: Job, spur: Spur, thing: Thing | None, stage: str) -> str:
     """What the crew (or the foreman) does now; empty while the spur is at rest.
 
     ``thing`` is the thing of the step, ``None`` for the foreman and the work; ``stage`` is
-    the stage of the spur's switch.
+    the stage of the spur's switch. A name does not repeat the spur's, which heads the row.
     """
     match job.next:
         case None:
@@ -31,23 +32,26 @@ def next_step(job: Job, spur: Spur, thing: Thing | None, stage: str) -> str:
         case "foreman":
             return _foreman(job, spur)
         case step:
-            return _at(thing, step, stage, opening=job.phase == "opening")
+            called = short_name(thing.name if thing else step, spur.name)
+            return _at(thing, called, stage, opening=job.phase == "opening")
 
 
-def _at(thing: Thing | None, step: str, stage: str, *, opening: bool) -> str:
+def _at(thing: Thing | None, name: str, stage: str, *, opening: bool) -> str:
     match thing:
         case Switch():
-            return _open_switch(thing, stage) if opening else _close_switch(thing, stage)
+            return (
+                _open_switch(thing, name, stage) if opening else _close_switch(thing, name, stage)
+            )
         case Flag():
-            return f"Take down the {thing.name}" if opening else f"Put up the {thing.name}"
+            return f"Take down the {name}" if opening else f"Put up the {name}"
         case Gate():
-            return _gate(thing, opening)
+            return _gate(thing, name, opening=opening)
         case Derail():
-            return _derail(thing, opening)
+            return _derail(thing, name, opening=opening)
         case Chock():
-            return _chock(thing, opening)
+            return _chock(name, opening=opening)
         case _:
-            return f"See to {step}"
+            return f"See to {name}"
 
 
 def _foreman(job: Job, spur: Spur) -> str:
@@ -64,44 +68,44 @@ def _foreman(job: Job, spur: Spur) -> str:
             return "Ask the foreman for the spur"
 
 
-def _open_switch(switch: Switch, stage: str) -> str:
+def _open_switch(switch: Switch, name: str, stage: str) -> str:
     if stage == "secured" and switch.lock is Lock.PADLOCK:
-        return f"Unlock the {switch.name} and line it"
+        return f"Unlock the {name} and line it"
     if stage == "irregular":
-        return f"Unlock the {switch.name} and look at it"
-    return f"Line the {switch.name} for the spur"
+        return f"Unlock the {name} and look at it"
+    return f"Line the {name} for the spur"
 
 
-def _close_switch(switch: Switch, stage: str) -> str:
+def _close_switch(switch: Switch, name: str, stage: str) -> str:
     if switch.lock is Lock.NONE:
-        return f"Line the {switch.name} for the main"
+        return f"Line the {name} for the main"
     match stage:
         case "restored" | "unlocked":
-            return f"Lock the {switch.name}"
+            return f"Lock the {name}"
         case "irregular":
-            return f"Unlock the {switch.name} and put it right"
+            return f"Unlock the {name} and put it right"
         case _:
-            return f"Line the {switch.name} for the main and lock it"
+            return f"Line the {name} for the main and lock it"
 
 
-def _gate(gate: Gate, opening: bool) -> str:
+def _gate(gate: Gate, name: str, *, opening: bool) -> str:
     locked = gate.hasp is not None
     if opening:
-        return f"Unlock and open the {gate.name}" if locked else f"Open the {gate.name}"
-    return f"Shut and lock the {gate.name}" if locked else f"Shut the {gate.name}"
+        return f"Unlock and open the {name}" if locked else f"Open the {name}"
+    return f"Shut and lock the {name}" if locked else f"Shut the {name}"
 
 
-def _derail(derail: Derail, opening: bool) -> str:
+def _derail(derail: Derail, name: str, *, opening: bool) -> str:
     if opening:
-        return f"Take the {derail.name} off the rail"
+        return f"Take the {name} off the rail"
     lock = " and lock it" if derail.hasp is not None else ""
-    return f"Put the {derail.name} back on the rail{lock}"
+    return f"Put the {name} back on the rail{lock}"
 
 
-def _chock(chock: Chock, opening: bool) -> str:
+def _chock(name: str, *, opening: bool) -> str:
     if opening:
-        return f"Hang the {chock.name} in its rack"
-    return f"Set the {chock.name} against a wheel"
+        return f"Hang the {name} in its rack"
+    return f"Set the {name} against a wheel"
 
 
 COMMANDS = {

@@ -13,6 +13,7 @@ from firmware_py.layout.model import (
     ChipLine,
     Contact,
     HeaderPin,
+    Kind,
     Layout,
     Pin,
     outputs_of,
@@ -20,7 +21,7 @@ from firmware_py.layout.model import (
 from firmware_py.logbook.records import RemarkRecord, StandingRecord, ViolationRecord
 from web.board import Board
 from web.faults import fault_title, faulty_rows, open_faults
-from web.plan import Plan
+from web.plan import Plan, short_name
 from web.reasons import reason_for
 from web.rows import Now, row_view
 from web.senses import contact_says
@@ -163,7 +164,7 @@ def _contact(contact: Contact, plan: Plan, now: StandingRecord | None, *, live: 
     return {
         "name": contact.name,
         "thing": contact.thing,
-        "thing_name": plan.name(contact.thing),
+        **_place_on_bench(plan, contact.thing),
         "role": contact.role.value,
         "pin": pin_says(contact.pin),
         "inverted": contact.inverted,
@@ -179,7 +180,7 @@ def _outputs(board: Board, plan: Plan, *, live: bool) -> View:
         f"{thing.id}.{output}": {
             "name": f"{thing.id}.{output}",
             "thing": thing.id,
-            "thing_name": thing.name,
+            **_place_on_bench(plan, thing.id),
             "output": output,
             "pin": pin_says(wire.pin),
             "inverted": wire.inverted,
@@ -188,6 +189,14 @@ def _outputs(board: Board, plan: Plan, *, live: bool) -> View:
         for thing in plan.layout.things
         for output, wire in outputs_of(thing)
     }
+
+
+def _place_on_bench(plan: Plan, thing: str) -> dict[str, str]:
+    """Where the bench shows a thing: with its row; a key, which several rows may share, apart."""
+    row = "" if plan.kind(thing) is Kind.KEY else next(iter(plan.rows_of(thing)), "")
+    heading = plan.rows[row].name if row else ""
+    short = short_name(plan.name(thing), heading)
+    return {"row": row, "thing_name": short[:1].upper() + short[1:]}
 
 
 def _spurs(layout: Layout) -> list[View]:

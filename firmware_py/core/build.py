@@ -129,8 +129,7 @@ class _Builder:
         )
         stand = Stand(self.event, self.agenda, number, switch, spurs)
         self._fit_switch(stand, layout)
-        for spur in spurs:
-            self._fit_spur(stand, spur)
+        self._fit_spurs(stand)
         self._put_in_charge(stand)
         return stand
 
@@ -156,14 +155,14 @@ class _Builder:
             else:
                 stand.fit(layout.id, output, looks[output]())
 
-    def _fit_spur(self, stand: Stand, spur: Spur) -> None:
-        steps = {item.step: item for item in spur.opening}
+    def _fit_spurs(self, stand: Stand) -> None:
+        looks = {spur.id: outputs.power(spur) for spur in stand.spurs}
+        for spur in stand.spurs:
+            looks |= {item.step: outputs.lamp(item, spur) for item in spur.opening}
         for thing in self.layout.things:
             for output, _ in model.outputs_of(thing):
-                if output == "power" and thing.id == spur.id:
-                    stand.fit(spur.id, output, outputs.power(spur))
-                elif output == "lamp" and thing.id in steps:
-                    stand.fit(thing.id, output, outputs.lamp(steps[thing.id], spur))
+                if output in ("power", "lamp") and thing.id in looks:
+                    stand.fit(thing.id, output, looks[thing.id])
 
     def set_traps(self) -> None:
         """Let each trap hear its two detectors, after whatever else hears them."""

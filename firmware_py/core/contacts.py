@@ -10,8 +10,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from firmware_py.core.agenda import Agenda, Due, Timer
-from firmware_py.core.entries import FaultEntry
-from firmware_py.core.event import FAULTS, Event, Settled
+from firmware_py.core.event import Event, Settled
 from firmware_py.core.names import Fault
 
 CHATTER_EDGES = 21
@@ -103,12 +102,11 @@ class Contact:
         self.raw = made
         if made is None:
             self._lose()
-            return
-        self.edge_us = t_us
-        if made is self.settled:
+        elif made is self.settled:
             self._settling.clear()
         else:
             self._settling.set(t_us + (self._settle_us if made else self._clear_us))
+        self.edge_us = t_us
         oldest = self._oldest
         edges = self._edges
         edges[oldest] = t_us
@@ -167,7 +165,7 @@ class Contact:
     def _fault(self, fault: Fault, *, ended: bool) -> None:
         if self.home is not None:
             self.home.faults += -1 if ended else 1
-        self._event.add(FAULTS, FaultEntry(self._event.t_us, fault, self.name, ended))
+        self._event.fault(fault, self.name, ended=ended)
 
     def _conclude(self) -> None:
         if self.judge is not None:

@@ -71,13 +71,13 @@ class ForemanEntry(msgspec.Struct, frozen=True, tag=What.FOREMAN.value, tag_fiel
 
 
 class BrakeTestEntry(msgspec.Struct, frozen=True, tag=What.BRAKE_TEST.value, tag_field="what"):
-    """A brake test began, ended or was broken; ``cars`` and ``test_us`` only as it begins."""
+    """A brake test began, ended or was broken; ``cars`` and ``seconds`` only as it begins."""
 
     t_us: int
     spur: str
     test: BrakeTest
     cars: int | None = None
-    test_us: int | None = None
+    seconds: float | None = None
 
 
 class StageEntry(msgspec.Struct, frozen=True, tag=What.STAGE.value, tag_field="what"):

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import msgspec
 
-from firmware_py.core.entries import Entry, Violation
+from firmware_py.core.entries import Entry, FaultEntry, Violation
 from firmware_py.core.ledger import NO_STAND, Ledger
-from firmware_py.core.names import Rule
+from firmware_py.core.names import Fault, Rule
 
 REFUSALS, FAULTS, SPEEDS, FOREMEN, BRAKE_TESTS, STAGES, VIOLATIONS, PHASES, OUTPUTS = range(9)
 """The places of the kinds of entry within one event."""
 
+_FAULT_PLACE = {fault: place for place, fault in enumerate(Fault)}
 _RULE_PLACE = {rule: place for place, rule in enumerate(Rule)}
 
 
@@ -56,8 +57,13 @@ class Event:
         self._breaches: list[tuple[int, Rule, str, str | None, tuple[str, ...], int]] = []
 
     def add(self, place: int, entry: Entry) -> None:
-        """Collect an entry that is not a violation."""
+        """Collect an entry that is neither a fault nor a violation."""
         self._found.append((place, len(self._found), entry))
+
+    def fault(self, fault: Fault, at: str, *, ended: bool) -> None:
+        """Collect that a fault began or ended; they stand in the order of section 7."""
+        entry = FaultEntry(self.t_us, fault, at, ended)
+        self._found.append((FAULTS, _FAULT_PLACE[fault], entry))
 
     def breach(
         self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...] = ()
@@ -72,12 +78,16 @@ class Event:
             self._breaches.append((_RULE_PLACE[rule], rule, at, None, (), NO_STAND))
 
     def judge(self) -> bool:
-        """Turn what was raised into violations; say whether there was a new one."""
+        """Turn what was raised into violations; say whether one is new at the stand judged."""
         if not self._breaches:
             return False
         breaches, self._breaches = self._breaches, []
         breaches.sort(key=_place_of)
-        return sum([self._count(*breach[1:]) for breach in breaches]) > 0
+        new_here = False
+        for _, rule, at, spur, missing, stand in breaches:
+            is_new = self._count(rule, at, spur, missing, stand)
+            new_here = new_here or (is_new and stand == self.stand)
+        return new_here
 
     def _count(
         self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...], stand: int

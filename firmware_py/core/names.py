@@ -6,12 +6,16 @@ from enum import StrEnum
 
 
 class Points(StrEnum):
-    """How the points lie, from their two contacts (rulebook section 4)."""
+    """How the points lie, from their two contacts (rulebook section 4).
+
+    ``UNKNOWN`` is for points of which a contact is lost: no guess is made about them.
+    """
 
     NORMAL = "normal"
     REVERSE = "reverse"
     BETWEEN = "between"
     DISPUTED = "disputed"
+    UNKNOWN = "unknown"
 
 
 class Stage(StrEnum):

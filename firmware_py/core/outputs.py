@@ -66,12 +66,13 @@ def lamp(protection: Protection, spur: Spur) -> Look:
 
 
 def bolt(switch: Switch, spurs: tuple[Spur, ...]) -> Look:
-    """Drawn for whoever may unlock, or has; never on a fault."""
+    """Drawn for whoever may unlock, or has; never on a fault at the switch or before it."""
 
     def look() -> Shows:
         may = switch.stage is not Stage.SECURED or not spurs
         may = may or any(spur.ready_for(switch.id) for spur in spurs)
-        return Shows.DRAWN if may and not switch.faults else Shows.SHUT
+        sound = not switch.faults and all(spur.sound_before(switch.id) for spur in spurs)
+        return Shows.DRAWN if may and sound else Shows.SHUT
 
     return look
 

@@ -93,15 +93,13 @@ class SwitchProtection(Protection):
         self._switch = switch
 
     def is_off(self) -> bool:
-        """Whether it is lined for the spur and known not to be locked."""
-        switch = self._switch
-        return switch.points is Points.REVERSE and (
-            switch.hasp is None or switch.hasp.settled is False
-        )
+        """Whether it is lined for the spur and not locked."""
+        return self._switch.points is Points.REVERSE and not made(self._switch.hasp)
 
     def is_back(self) -> bool:
-        """Whether it is secured."""
-        return self._switch.stage is Stage.SECURED
+        """Whether it is secured; a stage that is only kept over unknown points is a guess."""
+        switch = self._switch
+        return switch.stage is Stage.SECURED and switch.points is not Points.UNKNOWN
 
 
 class RackProtection(Protection):
@@ -146,9 +144,9 @@ class ChockProtection(RackProtection):
         self._detector = detector
 
     def is_back(self) -> bool:
-        """Whether it is set, or the spur is known to be clear by its detector."""
-        if self._rack.settled is False:
-            return True
+        """Whether it is set, or is in its rack while the spur's detector says clear."""
+        if self._rack.settled is not True:
+            return self._rack.settled is False
         detector = self._detector
         return detector is not None and detector.settled is False
 

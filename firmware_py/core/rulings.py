@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from firmware_py.core.names import Command, Foreman, Phase
 from firmware_py.core.orders import Order
-from firmware_py.core.pace import brake_test_us
+from firmware_py.core.pace import brake_test_seconds
 from firmware_py.core.spur import Spur
 
 _ASKED_ALREADY = {
@@ -86,7 +86,7 @@ def _start_brake_test(spur: Spur, cars: int, clock_ratio: float) -> str | None:
         return "a brake test runs there already"
     if cars < 1:
         return "a brake test needs at least one car"
-    spur.start_test(cars, brake_test_us(cars, clock_ratio))
+    spur.start_test(cars, brake_test_seconds(cars, clock_ratio))
     return None
 
 

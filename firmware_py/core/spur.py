@@ -124,8 +124,12 @@ class Spur:
         return self.foreman.says if self.foreman else Foreman.NOT_ASKED
 
     def ready_for(self, step: str) -> bool:
-        """Whether every protection before ``step`` is off, and known to be by sound contacts."""
-        return all(item.is_off() and not item.faults for item in self._before_off[step])
+        """Whether every protection before ``step`` is off."""
+        return all(item.is_off() for item in self._before_off[step])
+
+    def sound_before(self, step: str) -> bool:
+        """Whether every protection before ``step`` is without a fault."""
+        return not any(item.faults for item in self._before_off[step])
 
     def is_open(self) -> bool:
         """Whether every protection is off: the spur is the crew's."""
@@ -249,11 +253,11 @@ class Spur:
         """The crew says that its work is done."""
         self._done = self.dirty = True
 
-    def start_test(self, cars: int, test_us: int) -> None:
-        """A brake test of ``cars`` begins, for ``test_us`` microseconds."""
+    def start_test(self, cars: int, seconds: float) -> None:
+        """A brake test of ``cars`` begins, for so many ``seconds``."""
         self.testing = True
-        self._test.set(self._event.t_us + test_us)
-        entry = BrakeTestEntry(self._event.t_us, self.id, BrakeTest.RUNNING, cars, test_us)
+        self._test.set(self._event.t_us + round(seconds * 1_000_000))
+        entry = BrakeTestEntry(self._event.t_us, self.id, BrakeTest.RUNNING, cars, seconds)
         self._event.add(BRAKE_TESTS, entry)
 
     # Deadlines.

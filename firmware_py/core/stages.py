@@ -22,7 +22,8 @@ class Spell(Enum):
 
 KEEP = None
 
-_N, _R, _B, _D = Points.NORMAL, Points.REVERSE, Points.BETWEEN, Points.DISPUTED
+_N, _R = Points.NORMAL, Points.REVERSE
+_B, _D, _U = Points.BETWEEN, Points.DISPUTED, Points.UNKNOWN
 _FRESH, _LINED, _USED = Spell.FRESH, Spell.LINED, Spell.USED
 
 LOCKED: dict[Points, Stage] = {
@@ -30,6 +31,7 @@ LOCKED: dict[Points, Stage] = {
     _R: Stage.IRREGULAR,
     _B: Stage.IRREGULAR,
     _D: Stage.IRREGULAR,
+    _U: Stage.IRREGULAR,
 }
 
 UNLOCKED: dict[tuple[Points, Spell], Stage | None] = {
@@ -44,13 +46,23 @@ UNLOCKED: dict[tuple[Points, Spell], Stage | None] = {
     (_D, _FRESH): KEEP,
     (_D, _LINED): KEEP,
     (_D, _USED): KEEP,
+    (_U, _FRESH): KEEP,
+    (_U, _LINED): KEEP,
+    (_U, _USED): KEEP,
 }
-"""Reverse and fresh does not occur: points that lie reverse, unlocked, are lined."""
+"""Reverse and fresh does not occur: points that lie reverse were lined as they settled so."""
 
 WITHOUT_LOCK: dict[tuple[Points, Spell], Stage | None] = UNLOCKED | {
     (_N, _FRESH): Stage.SECURED,
     (_N, _LINED): Stage.SECURED,
     (_N, _USED): Stage.SECURED,
+}
+
+_POINTS = {
+    (True, False): Points.NORMAL,
+    (False, True): Points.REVERSE,
+    (False, False): Points.BETWEEN,
+    (True, True): Points.DISPUTED,
 }
 
 NONE_TO_KEEP = Stage.UNLOCKED
@@ -59,7 +71,5 @@ NONE_TO_KEEP_WITHOUT_LOCK = Stage.LINED
 
 
 def points_of(normal: bool | None, reverse: bool | None) -> Points:
-    """How the points lie. An unknown contact is neither made nor proof of anything else."""
-    if normal is True:
-        return Points.DISPUTED if reverse is True else Points.NORMAL
-    return Points.REVERSE if reverse is True else Points.BETWEEN
+    """How the points lie, from their two contacts."""
+    return _POINTS.get((normal, reverse), Points.UNKNOWN)

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from firmware_py.core.agenda import Agenda, Due, Timer
 from firmware_py.core.contacts import Contact, clear, made
-from firmware_py.core.entries import FaultEntry, StageEntry
-from firmware_py.core.event import FAULTS, STAGES, Event
+from firmware_py.core.entries import StageEntry
+from firmware_py.core.event import STAGES, Event
 from firmware_py.core.names import Fault, Points, Rule, Stage
 from firmware_py.core.stages import (
     LOCKED,
@@ -125,9 +125,10 @@ class Switch:
             self._gapped.set(self._times.throw_us)
         elif self.points is Points.DISPUTED:
             self.faults += 1
-        elif self.points is Points.REVERSE and not made(self.hasp):
+        elif self.points is Points.REVERSE:
             self._line()
         self.stage = self._judged()
+        self.spell_runs = self.stage is Stage.LINED or self.stage is Stage.IN_USE
         self._keep()
         self._retime()
 
@@ -151,8 +152,9 @@ class Switch:
         self._restage()
 
     def _hasp_lost(self, contact: Contact) -> None:
-        if contact.was:
-            self._open_spell()
+        # Not known to be locked is not locked, but nobody opened it: a spell that runs goes on.
+        if self.points is not Points.REVERSE and not self.spell_runs:
+            self.spell = Spell.FRESH
         self._restage()
 
     def _points_settled(self, contact: Contact, arrived: bool) -> None:
@@ -175,7 +177,7 @@ class Switch:
             self.turn |= OCCUPIED
             if self.points is Points.BETWEEN:
                 self._breach(Rule.ENTERED_GAPPED_POINTS)
-            elif self.points is Points.REVERSE and not made(self.hasp):
+            elif self.points is Points.REVERSE:
                 self.spell = Spell.USED
         self._restage()
 
@@ -206,30 +208,35 @@ class Switch:
             self._dispute(ended=False)
         elif points is Points.NORMAL:
             self.turn |= RIGHTED
-        else:
+        elif points is Points.REVERSE:
             self._reverse_points()
 
     def _reverse_points(self) -> None:
         self.turn |= REVERSED
         if self.hasp is None:
             self.turn |= CAME_OFF
-        if not made(self.hasp):
-            self._line()
+        self._line()
 
     def _dispute(self, *, ended: bool) -> None:
         self.faults += -1 if ended else 1
-        fault = FaultEntry(self._event.t_us, Fault.POINTS_DISPUTED, self.id, ended)
-        self._event.add(FAULTS, fault)
+        self._event.fault(Fault.POINTS_DISPUTED, self.id, ended=ended)
 
     def _open_spell(self) -> None:
-        self.spell = Spell.FRESH
         self.spell_runs = False
         self._kept = None
+        self._stage_us = self._event.t_us
+        self._said_unlocked = False
+        self.spell = Spell.FRESH
         if self.points is Points.REVERSE:
             self._line()
 
     def _line(self) -> None:
+        """The points lie reverse anew; a spell of being lined runs from here if unlocked."""
         self.spell = Spell.USED if made(self.detector) else Spell.LINED
+        if not made(self.hasp):
+            self._run_spell()
+
+    def _run_spell(self) -> None:
         if not self.spell_runs:
             self.spell_runs = True
             self._said_lined = False
@@ -248,7 +255,9 @@ class Switch:
             self._said_unlocked = False
             self.turn |= CHANGED
             self._event.add(STAGES, StageEntry(self._event.t_us, self.id, stage))
-            if stage is Stage.SECURED:
+            if stage is Stage.LINED or stage is Stage.IN_USE:
+                self._run_spell()
+            elif stage is Stage.SECURED:
                 self._shut()
             elif stage is Stage.RESTORED:
                 self.turn |= RESTORED
@@ -260,6 +269,7 @@ class Switch:
             self.turn |= SHUT
         self.spell_runs = False
         self.spell = Spell.FRESH
+        self._kept = None
 
     def _keep(self) -> None:
         if not made(self.hasp):

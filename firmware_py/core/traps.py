@@ -39,10 +39,14 @@ class Trap:
     def _occupied(self, contact: Contact) -> None:
         apart_us = abs(contact.began_us - self._armed_us)
         first = self._armed_by
-        if first is None or first is contact or not 0 < apart_us <= STOPPED_AFTER_US:
+        if first is None or first is contact or apart_us > STOPPED_AFTER_US:
             self._armed_by, self._armed_us = contact, contact.began_us
             return
         self._armed_by = None
+        if apart_us:
+            self._read(apart_us)
+
+    def _read(self, apart_us: int) -> None:
         mph = scale_mph(self._layout.distance_mm, apart_us, self._ratio)
         self._event.add(SPEEDS, SpeedEntry(self._event.t_us, self._layout.id, mph))
         limit = self._layout.limit_mph

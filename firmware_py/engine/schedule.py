@@ -11,11 +11,28 @@ from datetime import datetime, timedelta
 
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.base import BaseTrigger
 
 from firmware_py.engine.clock import SteadyZone
 
 LATE_S = 3600
 """A job that a busy machine starts late is still done, if it is not later than this."""
+
+
+class Regularly(BaseTrigger):  # type: ignore[misc]  # APScheduler ships no types
+    """Fires at regular intervals from now on.
+
+    APScheduler's own interval goes through POSIX timestamps, and so back to the wall's clock.
+    """
+
+    def __init__(self, interval: timedelta) -> None:
+        self._interval = interval
+
+    def get_next_fire_time(self, previous: datetime | None, now: datetime) -> datetime:
+        """The time after ``previous``, or after ``now`` where the last is long past."""
+        if previous is None or now - previous > 2 * self._interval:
+            return now + self._interval
+        return previous + self._interval
 
 
 class Schedule:
@@ -46,9 +63,8 @@ class Schedule:
 
     def every(self, name: str, seconds: float, act: Callable[[], None]) -> None:
         """Do ``act`` every so many seconds."""
-        self._scheduler.add_job(
-            act, "interval", seconds=seconds, id=name, replace_existing=True, max_instances=1
-        )
+        trigger = Regularly(timedelta(seconds=seconds))
+        self._scheduler.add_job(act, trigger, id=name, replace_existing=True)
 
     def cancel(self, name: str) -> None:
         """Forget a job, if it still waits."""

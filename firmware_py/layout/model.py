@@ -330,6 +330,7 @@ def kind_of(thing: Thing) -> Kind:
 
 def outputs_of(thing: Thing) -> tuple[tuple[str, Output], ...]:
     """The driven wires of a thing as ``(output, wire)``; output is green, lamp, bolt and so on."""
+    wires: tuple[tuple[str, Output | None], ...] = ()
     match thing:
         case Switch():
             lamps = thing.lamps
@@ -345,7 +346,7 @@ def outputs_of(thing: Thing) -> tuple[tuple[str, Output], ...]:
         case Gate() | Derail() | Flag() | Chock():
             wires = (("lamp", thing.lamp),)
         case _:
-            wires = ()
+            pass
     return tuple((output, wire) for output, wire in wires if wire is not None)
 
 

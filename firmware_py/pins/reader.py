@@ -91,16 +91,19 @@ class Reader:
     def _turn(self) -> None:
         waiting = {part.request.fd: (bank, part) for bank in self._banks for part in bank.parts()}
         changes: list[Change] = []
-        for fd, what in self._wait([*waiting]):
-            if fd == self._wake_fd:
-                os.eventfd_read(self._wake_fd)
-            else:
-                changes += _answer(*waiting[fd], what)
-        if self._banks and self._clock_ns() >= self._due_ns:
-            self._due_ns = self._clock_ns() + self._resync_ns
-            for bank in self._banks:
-                changes += bank.resync()
-        self._tell(changes)
+        try:
+            for fd, what in self._wait([*waiting]):
+                if fd == self._wake_fd:
+                    os.eventfd_read(self._wake_fd)
+                else:
+                    changes += _answer(*waiting[fd], what)
+            if self._banks and self._clock_ns() >= self._due_ns:
+                self._due_ns = self._clock_ns() + self._resync_ns
+                for bank in self._banks:
+                    changes += bank.resync()
+        finally:
+            # The banks count these as told, so told they must be.
+            self._tell(changes)
 
     def _wait(self, fds: list[int]) -> list[tuple[int, int]]:
         poll = select.poll()

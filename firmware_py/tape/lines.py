@@ -57,9 +57,9 @@ def _body(entry: Entry) -> Line:
             return {"spur": entry.spur, "is": entry.foreman.value}
         case BrakeTestEntry(cars=None):
             return {"spur": entry.spur, "is": entry.test.value}
-        case BrakeTestEntry(test_us=test_us):
+        case BrakeTestEntry(seconds=lasts):
             running = {"spur": entry.spur, "is": entry.test.value, "cars": entry.cars}
-            return running | {"seconds": seconds(test_us or 0)}
+            return running | {"seconds": round(lasts or 0.0, 3)}
         case StageEntry():
             return {"switch": entry.switch, "stage": entry.stage.value}
         case Violation():

@@ -227,11 +227,20 @@ class Replay:
             state.switches[contact.thing].detector_at = t
         if contact.role == "detector" and contact.thing in state.spurs:
             state.spurs[contact.thing].detector_at = t
-        if made:
+        if was_unknown:
+            # Nobody saw when it became so: no speed is taken from it, and no press.
+            self.disarm(name)
+        elif made:
             self.traps(event, name)
-        if contact.role == "button" and made:
+        if contact.role == "button" and made and not was_unknown:
             press(self.state, event, contact.thing)
         self.finish(event)
+
+    def disarm(self, name: str) -> None:
+        """Forget what armed the traps of a detector that was unknown until now."""
+        for trap in self.plan.tables["trap"]:
+            if name in (trap["first"], trap["second"]):
+                self.armed.pop(trap["id"], None)
 
     def traps(self, event: Event, name: str) -> None:
         """Section 11 [A]: one detector of the pair arms the trap, the other one reads it."""

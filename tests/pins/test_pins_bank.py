@@ -231,6 +231,38 @@ def test_more_lines_than_a_request_takes() -> None:
     assert changes == [(0, 0, False), (63, 63, False), (64, 64, False), (199, 199, False)]
 
 
+def test_a_gap_on_one_request_leaves_the_other_nothing_to_block_on() -> None:
+    chip = FakeChip("gpiochip3", "wide", 70)
+    bank = Bank(kernel_of(chip), "wide")
+    for offset in range(70):
+        bank.add(offset, "up", hear)
+    bank.claim()
+    first, second = bank.parts()
+    chip.live[0].seqno += 1
+    chip.pull(0, False, at_ns=10)
+    chip.pull(69, False, at_ns=20)
+    assert told(bank, bank.drain(first)) == [(10, 0, False), (20, 69, False)]
+    assert bank.drain(second) == []
+
+
+def test_any_failure_makes_the_chip_unknown_until_the_resync(
+    bank: Bank, chip: FakeChip, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chip.pull(1, False, at_ns=100)
+    (part,) = bank.parts()
+    monkeypatch.setattr(part.request, "read_edge_events", lambda: 1 / 0)
+    assert {level for _, _, level in bank.drain(part)} == {None}
+    assert sorted(told(bank, bank.resync()))[:2] == [(9_000, 0, True), (9_000, 1, False)]
+
+
+def test_a_loss_found_while_a_line_is_added_is_still_told(bank: Bank, chip: FakeChip) -> None:
+    chip.die()
+    bank.add(9, "up", hear)
+    assert bank.claim()
+    changes = told(bank, bank.resync())
+    assert sorted(changes) == [(9_000, offset, None) for offset in range(4)]
+
+
 def test_a_line_beyond_the_chip_is_named(chip: FakeChip) -> None:
     bank = Bank(kernel_of(chip), "box")
     bank.add(16, "up", hear)

@@ -1,10 +1,9 @@
 // The bench: every contact and every output, and hands and orders.
 
 import { asking } from "./asking.js";
-import { keyed, make, setData, setText, show } from "./dom.js";
+import { drawer, keyed, make, setData, setText, show } from "./dom.js";
 import { small } from "./glyphs.js";
 import { follow } from "./page.js";
-import { drawer } from "./dom.js";
 
 const byId = (id) => document.getElementById(id);
 const HANDS = [["make", "Make", true], ["break", "Break", false], ["lose", "Cut wire", null]];
@@ -16,9 +15,8 @@ const SHOWS = {
 };
 const LIT = new Set(["steady", "flashing", "drawn", "on"]);
 
-const drawContacts = keyed(byId("contacts"), (thing) => createGroup(thing, createContact));
-const drawOutputs = keyed(byId("output-groups"), (thing) => createGroup(thing, createOutput));
-const drawOrders = keyed(byId("orders"), createOrders);
+const KEY_BOARD = "key-board";
+const drawGroups = keyed(byId("groups"), createGroup);
 
 function tell(text) {
   setText(byId("bench-notice"), text);
@@ -26,14 +24,12 @@ function tell(text) {
 }
 
 function draw(stream) {
-  const { head, contacts = {}, outputs = {}, spurs = [] } = stream.state;
+  const { head } = stream.state;
   const allowed = byId("hands-note").dataset.hands === "yes";
   const hands = stream.live && head.simulated && allowed;
   setData(document.body, "hands", hands ? "yes" : "no");
   setText(byId("hands-note"), handsText(head, allowed, stream.live));
-  drawContacts(grouped(contacts).map(([id, group]) => [id, { ...group, hands, live: stream.live }]));
-  drawOutputs(grouped(outputs).map(([id, group]) => [id, { ...group, live: stream.live }]));
-  drawOrders(spurs.map((spur) => [spur.id, { spur, live: stream.live }]));
+  drawGroups(grouped(stream.state).map(([id, group]) => [id, { ...group, hands, live: stream.live }]));
 }
 
 function handsText(head, allowed, live) {
@@ -43,25 +39,39 @@ function handsText(head, allowed, live) {
   return "Simulated contacts: make or break them by hand. A made contact is a closed circuit.";
 }
 
-function grouped(table) {
+// One group for each row of the board, then the key board.
+function grouped({ rows = {}, contacts = {}, outputs = {} }) {
   const groups = new Map();
-  for (const item of Object.values(table)) {
-    if (!groups.has(item.thing)) groups.set(item.thing, { name: item.thing_name, items: [] });
-    groups.get(item.thing).items.push(item);
+  for (const row of Object.values(rows)) {
+    groups.set(row.id, { name: row.name, spur: row.spur, contacts: [], outputs: [] });
   }
-  return [...groups];
+  groups.set(KEY_BOARD, { name: "Key board", spur: false, contacts: [], outputs: [] });
+  for (const item of Object.values(contacts)) groups.get(item.row || KEY_BOARD).contacts.push(item);
+  for (const item of Object.values(outputs)) groups.get(item.row || KEY_BOARD).outputs.push(item);
+  return [...groups].filter(([, { contacts: some }]) => some.length);
 }
 
-function createGroup(thing, create) {
+function createGroup(id) {
   const name = make("h3");
-  const list = make("ul", { className: "plain" });
-  const element = make("section", { className: "group", data: { thing } }, make("header", {}, name, make("code", { text: thing })), list);
-  const drawItems = keyed(list, create);
+  const contacts = make("ul", { className: "plain" });
+  const outputs = make("ul", { className: "plain outputs" });
+  const orders = make("div", { className: "orders", hidden: "" });
+  const element = make(
+    "section", { className: "group", data: { group: id } },
+    make("header", {}, name, make("code", { text: id })), contacts, outputs, orders,
+  );
+  const drawContacts = keyed(contacts, createContact);
+  const drawOutputs = keyed(outputs, createOutput);
   return {
     element,
-    update({ name: text, items, hands, live }) {
-      setText(name, text);
-      drawItems(items.map((item) => [item.name, { item, hands, live }]));
+    update(group) {
+      setText(name, group.name);
+      drawContacts(group.contacts.map((item) => [item.name, { item, ...group }]));
+      drawOutputs(group.outputs.map((item) => [item.name, { item, ...group }]));
+      show(outputs, group.outputs.length > 0);
+      if (group.spur && !orders.children.length) orders.append(...orderButtons(id));
+      show(orders, group.spur);
+      for (const button of orders.querySelectorAll("button")) button.disabled = !group.live;
     },
   };
 }
@@ -89,7 +99,7 @@ function createContact(name) {
     setData(element, "settled", settled);
     setData(element, "raw", stateOf(item.raw));
     drawGlyph(settled);
-    setText(parts.role, item.role);
+    setText(parts.role, `${item.thing_name} · ${item.role}`);
     setText(parts.says, live ? item.says : "unknown: treat as unsafe");
     setText(parts.pin, item.inverted ? `${item.pin}, inverted` : item.pin);
     setText(parts.raw, `raw ${rawText(item.raw)}`);
@@ -120,31 +130,22 @@ function createOutput(name) {
     const shows = live ? item.shows : "unknown";
     setData(element, "shows", shows);
     setData(element, "lit", LIT.has(shows) ? "yes" : "no");
-    setText(parts.output, item.output);
+    setText(parts.output, `${item.thing_name} · ${item.output}`);
     setText(parts.says, SHOWS[shows] ?? shows);
     setText(parts.pin, item.inverted ? `${item.pin}, inverted` : item.pin);
   }
   return { element, update };
 }
 
-function createOrders(spur) {
-  const name = make("h3");
+function orderButtons(spur) {
   const buttons = ORDERS.map(([command, text]) => {
     const button = make("button", { type: "button", text, data: { command, spur } });
     return asking(button, "/api/orders", { command, spur }, tell);
   });
   const cars = make("input", { type: "number", min: "1", max: "500", value: "3", inputmode: "numeric", id: `cars-${spur}` });
-  const test = make("button", { type: "button", text: "Start brake test", data: { command: "start-brake-test", spur } });
+  const test = make("button", { type: "button", text: "Brake test", data: { command: "start-brake-test", spur } });
   asking(test, "/api/orders", () => ({ command: "start-brake-test", spur, cars: Number(cars.value) }), tell);
-  const element = make(
-    "section", { className: "group orders", data: { spur } }, make("header", {}, name, make("code", { text: spur })),
-    make("div", { className: "order-buttons" }, ...buttons, make("label", { for: `cars-${spur}` }, "Cars", cars), test),
-  );
-  function update({ spur: { name: text }, live }) {
-    setText(name, text);
-    for (const button of element.querySelectorAll("button")) button.disabled = !live;
-  }
-  return { element, update };
+  return [...buttons, make("span", { className: "brake-test" }, test, make("label", { for: `cars-${spur}` }, "cars"), cars)];
 }
 
 follow(draw);

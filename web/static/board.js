@@ -1,6 +1,6 @@
 // The host's board.
 
-import { keyed, setText } from "./dom.js";
+import { keyed } from "./dom.js";
 import { follow } from "./page.js";
 import { createRow } from "./row.js";
 import { createSide } from "./side.js";
@@ -15,10 +15,6 @@ function draw(stream) {
   rows = drawRows(Object.entries(state.rows ?? {}).map(([id, row]) => [id, { row, live }]));
   document.getElementById("rows").style.setProperty("--rows", rows.size || 1);
   drawSide(state, live);
-  for (const count of document.querySelectorAll("[data-open-count]")) {
-    count.dataset.openCount = state.open_count ?? 0;
-    setText(count, String(state.open_count ?? 0));
-  }
   tick(stream);
 }
 

@@ -31,6 +31,10 @@ function drawHead(stream) {
   const word = stream.connected ? (head?.engine ?? "listening") : "lost";
   setData(byId("engine"), "engine", word);
   setText(byId("engine-word"), stream.connected ? short(head) : "No connection");
+  for (const count of document.querySelectorAll("[data-open-count]")) {
+    setData(count, "openCount", stream.state?.open_count ?? 0);
+    setText(count, String(stream.state?.open_count ?? 0));
+  }
   drawAlarm(stream, head);
   drawClock(stream);
 }

@@ -58,6 +58,9 @@ export function createRow(id) {
     const irregular = row.stage === "irregular";
     show(parts.irregular, irregular);
     show(parts.steps, !irregular);
+    setData(parts.irregular, "sure", sure ? "yes" : "no");
+    setText(parts.irregularWord, sure || !live ? "Irregular" : "Not proven");
+    setText(parts.irregularSays, sure || !live ? "Locked, but not lined for the main" : "Wiring fault: treat as red");
     setText(parts.stageSays, stageText(row, live));
     draws.steps(row.steps.map((step) => ({ ...step, sure, next: live && row.next?.id === row.switch })));
   }
@@ -79,10 +82,9 @@ function build(id) {
     stageSays: make("p", { className: "stage-says" }),
     chips: make("ul", { className: "chips plain", "aria-label": "Protections" }),
   };
-  parts.irregular = make(
-    "p", { className: "irregular", hidden: "" }, small("alarm"), make("b", { text: "Irregular" }),
-    make("span", { text: "Locked, but not lined for the main" }),
-  );
+  parts.irregularWord = make("b");
+  parts.irregularSays = make("span");
+  parts.irregular = make("p", { className: "irregular", hidden: "" }, small("alarm"), parts.irregularWord, parts.irregularSays);
   parts.element = make(
     "article", { className: "row", data: { row: id } },
     make("div", { className: "row-head" }, parts.name, parts.sub, parts.badges),
@@ -102,8 +104,9 @@ function nextText(row, live) {
 
 function stageText(row, live) {
   if (!live) return row.stage ? `Last known: ${row.stage === "irregular" ? "irregular" : row.stage_says.toLowerCase()}` : "Not known yet";
+  if (row.stage === "irregular") return "";
   if (!row.sure) return "Not proven: wiring fault";
-  return row.stage === "irregular" ? "" : row.stage_says;
+  return row.stage_says;
 }
 
 function badges(row, live) {
@@ -144,7 +147,7 @@ function chipOf(chip) {
   return make(
     "li", { className: "chip", data: { protection: chip.id, state: chip.state, next: chip.next ? "yes" : "no" } },
     thing(chip.kind, chip.state),
-    make("span", { className: "chip-words" }, make("span", { className: "chip-name", text: chip.name }), make("b", { text: chip.says })),
+    make("span", { className: "chip-words" }, make("span", { className: "chip-name", text: chip.name, title: chip.name }), make("b", { text: chip.says })),
   );
 }
 

@@ -1,0 +1,103 @@
+"""``spurlock run``: the appliance, an engine and a screen that each can die and come back."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from firmware_py.layout.errors import LayoutError
+from firmware_py.layout.reading import read_layout
+from firmware_py.service.starting import Appliance, free_port, serve
+
+if TYPE_CHECKING:
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+UNREADABLE = 2
+HOST, PORT = "127.0.0.1", 8080
+
+DESCRIPTION = """\
+Guard a layout: read its contacts, drive its lamps, bolts and power, keep its
+log, and serve the host's board, until Ctrl-C.
+
+Two processes run: the engine, which owns the pins, and the screen. If either
+dies it is started again, and the other goes on. When the engine stops, bolts
+shut, power goes off and red is lit; a dark lamp means the same as a red one.
+
+The board is served on this machine alone unless --host says otherwise. Whoever
+can open the board can answer for the foreman, so keep it on a network of your
+own.
+"""
+
+EXAMPLES = """\
+examples:
+  spurlock run my-layout.toml                   on a Raspberry Pi's real pins
+  spurlock run my-layout.toml --simulated       with hands on the bench page
+  spurlock run my-layout.toml --host 0.0.0.0    let phones on your network see it
+"""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command to the console script's parser."""
+    parser = subparsers.add_parser(
+        "run",
+        help="guard a layout: the appliance itself",
+        description=DESCRIPTION,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("layout", metavar="LAYOUT", type=Path, help="the layout file (TOML)")
+    parser.add_argument("--simulated", action="store_true", help="simulated pins, no hardware")
+    parser.add_argument(
+        "--logbook",
+        metavar="FILE",
+        help="the logbook: a SQLite file or any SQLAlchemy URL (LAYOUT's name, ending .sqlite)",
+    )
+    parser.add_argument(
+        "--minutes", type=_minutes, metavar="N", help="end the session after so many minutes"
+    )
+    add_address(parser)
+    parser.set_defaults(run=run)
+
+
+def add_address(parser: argparse.ArgumentParser) -> None:
+    """Add where the screen listens."""
+    parser.add_argument("--host", default=HOST, help=f"where the screen listens ({HOST})")
+    parser.add_argument(
+        "--port", type=_port, default=PORT, help=f"its port ({PORT}, or a free one if that is taken)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command; the answer is the exit status."""
+    try:
+        read_layout(args.layout)
+        port = free_port(args.host, args.port)
+    except LayoutError as error:
+        print(error, file=sys.stderr)
+        return UNREADABLE
+    except OSError as error:
+        print(f"--host {args.host}: {error.strerror or error}", file=sys.stderr)
+        return UNREADABLE
+    logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    appliance = Appliance(
+        args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
+    )
+    return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port; give a number from 0 to 65535")
+    return int(text)
+
+
+def _minutes(text: str) -> float:
+    try:
+        minutes = float(text)
+    except ValueError:
+        minutes = 0.0
+    if not 0 < minutes <= 1440:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a length; give 1 to 1440 minutes")
+    return minutes

@@ -1,0 +1,74 @@
+"""How the two processes are started: their command lines, and a port for the screen."""
+
+from __future__ import annotations
+
+import socket
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from firmware_py.service.supervisor import Supervisor
+
+ENGINE = "firmware_py.service.engine_process"
+SCREEN = "web"
+"""Started by name, and never imported: the screen is another process."""
+
+
+@dataclass(frozen=True, slots=True)
+class Appliance:
+    """What is to run: a layout with its logbook, on real or simulated pins, and the screen.
+
+    ``pace`` and ``seed`` are for the scripted crews, ``minutes`` ends the session by itself.
+    """
+
+    layout: Path
+    logbook: str
+    simulated: bool
+    host: str
+    port: int
+    crew: bool = False
+    pace: float = 1.0
+    seed: int | None = None
+    minutes: float | None = None
+
+    @property
+    def engine_command(self) -> list[str]:
+        """The engine's command line."""
+        command = [sys.executable, "-m", ENGINE, "--layout", str(self.layout)]
+        command += ["--logbook", self.logbook]
+        command += ["--simulated"] if self.simulated else []
+        command += ["--crew", "--pace", str(self.pace)] if self.crew else []
+        command += [] if self.seed is None else ["--seed", str(self.seed)]
+        command += [] if self.minutes is None else ["--minutes", str(self.minutes)]
+        return command
+
+    @property
+    def screen_command(self) -> list[str]:
+        """The screen's command line."""
+        where = ["--host", self.host, "--port", str(self.port)]
+        return [sys.executable, "-m", SCREEN, "--logbook", self.logbook, *where]
+
+
+def serve(appliance: Appliance, say: Callable[[str], None]) -> int:
+    """Run an appliance until it is told to stop; answers the exit status."""
+    return Supervisor(appliance.engine_command, appliance.screen_command, say).run()
+
+
+def free_port(host: str, wanted: int) -> int:
+    """``wanted`` if nobody listens there, else a free port: one that stays the screen's own.
+
+    Raises ``OSError`` if ``host`` is not an address of this machine.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    for port in (wanted, 0):
+        with socket.socket(family, socket.SOCK_STREAM) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((host, port))
+            except OSError:
+                if port == 0:
+                    raise
+                continue
+            return int(probe.getsockname()[1])
+    raise OSError(f"no free port at {host}")
