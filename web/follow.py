@@ -167,9 +167,7 @@ class Follower:
         return head | sections(known)
 
     def _head(self, followed: Followed | None, now: float) -> dict[str, Any]:
-        word = self.heart.word(now)
-        if followed and word == "guarding" and not self.live:
-            word = "stopped" if followed.session.ended_t_us is not None else "starting"
+        word = self._word(followed, now)
         session = followed.session if followed else None
         return {
             "live": self.live,
@@ -178,6 +176,15 @@ class Follower:
             "trouble": self._trouble,
             **_session_view(session),
         }
+
+    def _word(self, followed: Followed | None, now: float) -> str:
+        """The engine's word, or why it is not to be believed although its heart beats."""
+        word = self.heart.word(now)
+        if self._trouble:
+            return "unread"
+        if followed and word == "guarding" and not self.live:
+            return "stopped" if followed.session.ended_t_us is not None else "starting"
+        return word
 
 
 def entry_view(entry: EntryRecord) -> dict[str, Any]:

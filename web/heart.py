@@ -50,5 +50,6 @@ SAYS = {
     "stopped": "Engine stopped: treat every switch as red",
     "silent": "Engine silent: treat every switch as red",
     "listening": "Listening for the engine: treat every switch as red",
+    "unread": "Logbook unreadable: treat every switch as red",
     "absent": "No engine has written here yet: treat every switch as red",
 }

@@ -8,7 +8,7 @@ from firmware_py.layout.model import FOREMAN, ForemanKind, Key, Lock
 from web.board import Board, Job
 from web.lamps import crew_lamp, stand
 from web.plan import Plan, Row, short_name
-from web.senses import Settled, sense
+from web.senses import UNKNOWN, Settled, sense
 from web.steps import COMMANDS, fitting_commands, next_step
 
 STAGES = {
@@ -125,7 +125,8 @@ def _protections(row: Row, job: Job, now: Now) -> list[dict[str, Any]]:
     spur = row.spur
     chips = []
     if spur is not None and spur.foreman is not ForemanKind.NONE:
-        state, says = _FOREMAN.get(job.foreman, ("unknown", "unknown"))
+        said = _FOREMAN.get(job.foreman) if now.live else None
+        state, says = said or ("unknown", UNKNOWN)
         chips.append(_chip(FOREMAN, FOREMAN, "Foreman", state, says))
     for thing in row.protections:
         kind = now.plan.kind(thing.id)
@@ -147,7 +148,7 @@ def _keys(row: Row, now: Now) -> list[dict[str, Any]]:
         if isinstance(thing, Key):
             home = now.settled.get(thing.hook.name)
             state = "unknown" if home is None else ("on" if home else "off")
-            says = "unknown" if home is None else ("on its hook" if home else "out")
+            says = UNKNOWN if home is None else ("on its hook" if home else "out")
             chips.append(_chip(thing.id, "key", _chip_name(thing.name, row), state, says))
     return chips
 
@@ -156,7 +157,7 @@ def _power(row: Row, now: Now) -> list[dict[str, Any]]:
     if row.spur is None or row.spur.power is None:
         return []
     on = now.live and now.board.outputs.get(row.spur.id, {}).get("power") == "on"
-    says = ("on" if on else "off") if now.live else "unknown"
+    says = ("on" if on else "off") if now.live else UNKNOWN
     state = ("off" if on else "on") if now.live else "unknown"
     return [_chip(f"{row.spur.id}-power", "power", "Track power", state, says)]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -94,7 +95,7 @@ def _replay(layout: Layout, stream: BinaryIO, file: str, only: frozenset[What]) 
         _print(entries, sys.stdout, only)
     except BrokenPipeError:
         # Whoever read us has seen enough; leave nothing for the interpreter to flush at exit.
-        sys.stdout = None  # type: ignore[assignment]  # the documented way to silence that flush
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return PLAYED
 
 

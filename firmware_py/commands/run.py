@@ -65,7 +65,10 @@ def add_address(parser: argparse.ArgumentParser) -> None:
     """Add where the screen listens."""
     parser.add_argument("--host", default=HOST, help=f"where the screen listens ({HOST})")
     parser.add_argument(
-        "--port", type=_port, default=PORT, help=f"its port ({PORT}, or a free one if that is taken)"
+        "--port",
+        type=_port,
+        default=PORT,
+        help=f"its port ({PORT}, or a free one if that is taken)",
     )
 
 

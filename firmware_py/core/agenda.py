@@ -26,15 +26,18 @@ class Due(IntEnum):
 
 
 class Timer:
-    """One deadline that can be set, moved and cleared; ``fire`` is called when it is due."""
+    """One deadline that can be set, moved and cleared; ``fire`` is called when it is due.
 
-    __slots__ = ("agenda", "due_us", "fire", "name", "queued_us", "rank")
+    ``fired_us`` is when it last was. ``queued_us`` is its earliest item in the heap.
+    """
+
+    __slots__ = ("agenda", "due_us", "fire", "fired_us", "name", "queued_us", "rank")
 
     def __init__(self, agenda: Agenda, kind: Due, owner: str, fire: Callable[[], None]) -> None:
         self.agenda = agenda
         self.name = (kind, owner)
         self.fire = fire
-        self.rank = 0
+        self.rank = self.fired_us = 0
         self.due_us: int | None = None
         self.queued_us: int | None = None
 
@@ -55,8 +58,10 @@ class Timer:
 
 
 class Agenda:
-    """The timers of one core. A timer that was moved or cleared leaves its item in the heap,
-    where it is found stale when its turn comes; that is cheaper than looking for it.
+    """The timers of one core.
+
+    A timer that was moved or cleared leaves its item in the heap, where it is found stale when
+    its turn comes; that is cheaper than looking for it.
     """
 
     __slots__ = ("heap",)
@@ -71,27 +76,21 @@ class Agenda:
             at_us, _, timer = heap[0]
             if timer.due_us == at_us:
                 return at_us
-            self._drop_stale()
+            self.pop()
         return None
 
-    def pop_due(self, until_us: int) -> tuple[int, Timer] | None:
-        """Take the first timer that falls due at or before ``until_us``, with its time."""
-        heap = self.heap
-        while heap and heap[0][0] <= until_us:
-            at_us, _, timer = heap[0]
-            if timer.due_us == at_us:
-                heappop(heap)
-                timer.due_us = timer.queued_us = None
-                return at_us, timer
-            self._drop_stale()
-        return None
-
-    def _drop_stale(self) -> None:
+    def pop(self) -> Timer | None:
+        """Take the first item off the heap: its timer, or ``None`` where the item was stale."""
         at_us, _, timer = heappop(self.heap)
+        if timer.due_us == at_us:
+            timer.due_us = timer.queued_us = None
+            timer.fired_us = at_us
+            return timer
         if timer.queued_us == at_us:
             timer.queued_us = None
             if timer.due_us is not None:
                 timer.set(timer.due_us)
+        return None
 
 
 def rank_all(timers: Iterable[Timer]) -> None:

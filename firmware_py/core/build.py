@@ -46,9 +46,7 @@ class _Builder:
         self.event = event
         self.agenda = agenda
         self.contacts = {
-            contact.name: Contact(
-                event, agenda, contact.name, contact.settle_us, contact.clear_us
-            )
+            contact.name: Contact(event, agenda, contact.name, contact.settle_us, contact.clear_us)
             for contact in layout.contacts
         }
         self.hooks = {key.id: self.contacts[key.hook.name] for key in layout.keys}
@@ -175,7 +173,9 @@ class _Builder:
     def buttons(self, spurs: dict[str, Spur]) -> dict[str, Spur]:
         """Each button with the first spur of its switch, for which it speaks."""
         return {
-            switch.button.name: next(spurs[s.id] for s in self.layout.spurs if s.switch == switch.id)
+            switch.button.name: next(
+                spurs[s.id] for s in self.layout.spurs if s.switch == switch.id
+            )
             for switch in self.layout.switches
             if switch.button and any(spur.switch == switch.id for spur in self.layout.spurs)
         }

@@ -38,8 +38,10 @@ React = Callable[["Contact", bool], None]
 
 
 class Contact:
-    """A contact as the core knows it. ``react`` is called when it settled, ``lose`` when it
-    became unknown; both leave ``was`` with the value it had before.
+    """A contact as the core knows it.
+
+    ``react`` is called when it settled, ``lose`` when it became unknown; ``was`` then is the
+    value it had before. ``began_us`` is the raw edge that began the settled stay.
     """
 
     __slots__ = (

@@ -85,6 +85,7 @@ class Core:
         self._advance(t_us)
         self._event.t_us = t_us
         self._contacts[contact].edge(t_us, made)
+        self._event.close()
         return self._entries()
 
     def order(self, t_us: int, order: Order) -> Sequence[Entry]:
@@ -145,9 +146,7 @@ class Core:
         lost = [(Fault.LOST, c.name) for c in contacts if c.settled is None]
         chattering = [(Fault.CHATTERING, c.name) for c in contacts if c.chattering]
         switches = [stand.switch for stand in self._machines.stands]
-        disputed = [
-            (Fault.POINTS_DISPUTED, s.id) for s in switches if s.points is Points.DISPUTED
-        ]
+        disputed = [(Fault.POINTS_DISPUTED, s.id) for s in switches if s.points is Points.DISPUTED]
         return lost + chattering + disputed
 
     # Inside.
@@ -159,19 +158,17 @@ class Core:
         if t_us < self.now_us:
             raise ValueError(f"time falls: {t_us} µs after {self.now_us} µs")
         heap = self._agenda.heap
+        event = self._event
         while heap and heap[0][0] <= t_us:
-            due = self._agenda.pop_due(t_us)
-            if due is None:
-                break
-            self._event.t_us, timer = due
-            timer.fire()
-            self._event.judge()
-            self._event.close()
+            timer = self._agenda.pop()
+            if timer is not None:
+                event.t_us = timer.fired_us
+                timer.fire()
+                event.close()
         self.now_us = t_us
 
     def _entries(self) -> Sequence[Entry]:
         event = self._event
-        event.close()
         if not event.entries:
             return NOTHING
         entries, event.entries = event.entries, []

@@ -44,7 +44,7 @@ class Event:
     the first after the contact was unknown (section 7).
     """
 
-    __slots__ = ("_breaches", "_found", "entries", "ledger", "notes", "quiet", "stand", "t_us")
+    __slots__ = ("_found", "breaches", "entries", "ledger", "notes", "quiet", "stand", "t_us")
 
     def __init__(self, ledger: Ledger, notes: list[Note] | None) -> None:
         self.ledger = ledger
@@ -54,7 +54,7 @@ class Event:
         self.stand = NO_STAND
         self.entries: list[Entry] = []
         self._found: list[tuple[int, int, Entry]] = []
-        self._breaches: list[tuple[int, Rule, str, str | None, tuple[str, ...], int]] = []
+        self.breaches: list[tuple[int, Rule, str, str | None, tuple[str, ...], int]] = []
 
     def add(self, place: int, entry: Entry) -> None:
         """Collect an entry that is neither a fault nor a violation."""
@@ -65,23 +65,21 @@ class Event:
         entry = FaultEntry(self.t_us, fault, at, ended)
         self._found.append((FAULTS, _FAULT_PLACE[fault], entry))
 
-    def breach(
-        self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...] = ()
-    ) -> None:
+    def breach(self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...] = ()) -> None:
         """Raise ``rule``, unless the event is quiet; it counts at the stand that is judged."""
         if not self.quiet:
-            self._breaches.append((_RULE_PLACE[rule], rule, at, spur, missing, self.stand))
+            self.breaches.append((_RULE_PLACE[rule], rule, at, spur, missing, self.stand))
 
     def breach_elsewhere(self, rule: Rule, at: str) -> None:
         """Raise ``rule`` at a thing that belongs to no stand."""
         if not self.quiet:
-            self._breaches.append((_RULE_PLACE[rule], rule, at, None, (), NO_STAND))
+            self.breaches.append((_RULE_PLACE[rule], rule, at, None, (), NO_STAND))
 
     def judge(self) -> bool:
         """Turn what was raised into violations; say whether one is new at the stand judged."""
-        if not self._breaches:
+        if not self.breaches:
             return False
-        breaches, self._breaches = self._breaches, []
+        breaches, self.breaches = self.breaches, []
         breaches.sort(key=_place_of)
         new_here = False
         for _, rule, at, spur, missing, stand in breaches:
@@ -100,7 +98,9 @@ class Event:
         return times == 1
 
     def close(self) -> None:
-        """Hand out what was collected, in order."""
+        """Judge what is still to be judged, and hand out what was collected, in order."""
+        if self.breaches:
+            self.judge()
         found = self._found
         if found:
             if len(found) > 1:

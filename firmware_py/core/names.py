@@ -5,7 +5,13 @@ from __future__ import annotations
 from enum import StrEnum
 
 
-class Points(StrEnum):
+class Word(StrEnum):
+    """A word of the rulebook. It hashes as the text it is, which keeps the core's tables quick."""
+
+    __hash__ = str.__hash__
+
+
+class Points(Word):
     """How the points lie, from their two contacts (rulebook section 4).
 
     ``UNKNOWN`` is for points of which a contact is lost: no guess is made about them.
@@ -18,7 +24,7 @@ class Points(StrEnum):
     UNKNOWN = "unknown"
 
 
-class Stage(StrEnum):
+class Stage(Word):
     """The five stages of the locking order, and the one that no order leads to."""
 
     SECURED = "secured"
@@ -29,7 +35,7 @@ class Stage(StrEnum):
     IRREGULAR = "irregular"
 
 
-class Phase(StrEnum):
+class Phase(Word):
     """Where a spur's job stands."""
 
     IDLE = "idle"
@@ -38,7 +44,7 @@ class Phase(StrEnum):
     CLOSING = "closing"
 
 
-class Foreman(StrEnum):
+class Foreman(Word):
     """What the industry's foreman has been asked and has said."""
 
     NOT_ASKED = "not-asked"
@@ -47,7 +53,7 @@ class Foreman(StrEnum):
     RELEASED = "released"
 
 
-class BrakeTest(StrEnum):
+class BrakeTest(Word):
     """How a brake test stands."""
 
     RUNNING = "running"
@@ -55,7 +61,7 @@ class BrakeTest(StrEnum):
     BROKEN = "broken"
 
 
-class Fault(StrEnum):
+class Fault(Word):
     """What can be wrong with the wiring."""
 
     POINTS_DISPUTED = "points-disputed"
@@ -63,7 +69,7 @@ class Fault(StrEnum):
     LOST = "lost"
 
 
-class Command(StrEnum):
+class Command(Word):
     """What a crew or the host can ask of the core."""
 
     ASK = "ask"
@@ -75,7 +81,7 @@ class Command(StrEnum):
     ACKNOWLEDGE = "acknowledge"
 
 
-class Shows(StrEnum):
+class Shows(Word):
     """What an output shows: the first three for lamps, then bolts, then power and buzzers."""
 
     STEADY = "steady"
@@ -86,7 +92,7 @@ class Shows(StrEnum):
     ON = "on"
 
 
-class Rule(StrEnum):
+class Rule(Word):
     """Every rule, in the order in which one event's violations are raised (sections 5 and 6)."""
 
     MOVED_WHILE_LOCKED = "moved-while-locked"

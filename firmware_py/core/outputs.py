@@ -79,7 +79,6 @@ def bolt(switch: Switch, spurs: tuple[Spur, ...]) -> Look:
 
 def power(spur: Spur) -> Look:
     """On for a spur that is lined and the crew's, with no flag displayed; never on a guess."""
-
     switch = spur.switch
 
     def look() -> Shows:
@@ -88,5 +87,3 @@ def power(spur: Spur) -> Look:
         return Shows.ON if on and not any(flag.is_out() for flag in spur.flags) else Shows.OFF
 
     return look
-
-

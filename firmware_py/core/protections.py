@@ -1,5 +1,6 @@
-"""A spur's protections: when each is *off*, when it is *back* (the table of rulebook section 6),
-and the rules that belong to one of them.
+"""A spur's protections: when each is *off* and when it is *back* (rulebook section 6).
+
+With them stand the rules that belong to one of them alone.
 
 An unknown contact is neither: nothing that is not known counts as off or as back.
 """
@@ -31,8 +32,10 @@ class Warden(Protocol):
 
 
 class Protection:
-    """What all protections share. ``step`` is how it stands in orders and in ``missing``;
-    ``at`` is what its violations are raised at.
+    """What all protections share.
+
+    ``step`` is how it stands in orders and in ``missing``; ``at`` is what its violations are
+    raised at.
     """
 
     __slots__ = ("_event", "_spur", "at", "faults", "step")
@@ -244,6 +247,4 @@ class GateProtection(BarProtection):
 
     def is_back(self) -> bool:
         """Whether it is shut, and locked where it has a padlock."""
-        return self._in_place.settled is True and (
-            self._hasp is None or self._hasp.settled is True
-        )
+        return self._in_place.settled is True and (self._hasp is None or self._hasp.settled is True)

@@ -1,5 +1,6 @@
-"""A spur: its protections in their two orders, its phase and next step, and the rules of
-rulebook section 6 that are not one protection's own.
+"""A spur: its protections in their two orders, its phase and its next step.
+
+With it stand the rules of rulebook section 6 that are not one protection's own.
 """
 
 from __future__ import annotations
@@ -65,7 +66,7 @@ class Spur:
         "testing",
     )
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - its place among the machines, and two facts of the layout
         self,
         event: Event,
         agenda: Agenda,
@@ -133,7 +134,7 @@ class Spur:
 
     def is_open(self) -> bool:
         """Whether every protection is off: the spur is the crew's."""
-        for item in self.opening:
+        for item in self.opening:  # noqa: SIM110 - a generator would cost three times as much
             if not item.is_off():
                 return False
         return True
@@ -141,7 +142,7 @@ class Spur:
     # What the protections did.
 
     def came_off(self, protection: Protection) -> None:
-        """A protection came off: anything before it in ``opening`` that is still on is skipped."""
+        """A protection came off: whatever is before it in ``opening``, still on, is skipped."""
         self.dirty = self._begins = self._had_off = True
         before = self._before_off[protection.step]
         missing = tuple([item.step for item in before if not item.is_off()])
@@ -149,7 +150,7 @@ class Spur:
             self._event.breach(Rule.OUT_OF_ORDER, protection.at, self.id, missing)
 
     def went_back(self, protection: Protection) -> None:
-        """A protection went back: anything before it in ``closing`` that is still off is skipped."""
+        """A protection went back: whatever is before it in ``closing``, still off, is skipped."""
         self.dirty = True
         before = self._before_back[protection.step]
         missing = tuple([item.step for item in before if not item.is_back()])
@@ -193,7 +194,8 @@ class Spur:
     # What the spur's own contacts did.
 
     def _detector_settled(self, contact: Contact, occupied: bool) -> None:
-        self.dirty = True
+        if self.chocks:
+            self.dirty = True  # On an empty spur a chock in its rack is back.
         self.switch.stir()
         self._move_under_flag()
         if not occupied:
@@ -201,7 +203,7 @@ class Spur:
         self._move_in_test()
 
     def _detector_lost(self, contact: Contact) -> None:
-        self.dirty = True
+        self.dirty = True  # A chock in its rack is no longer known to be back.
 
     def _move_under_flag(self) -> None:
         for flag in self.flags:
@@ -274,9 +276,9 @@ class Spur:
             if not item.is_back() and not isinstance(item, ChockProtection):
                 self._event.breach(Rule.NOT_RETURNED, item.at, self.id)
         occupied = self.detector is None or self.detector.settled is True
-        if self._grade_matters and self.chocks and occupied:
-            if not any(chock.is_out() for chock in self.chocks):
-                self._event.breach(Rule.LEFT_UNCHOCKED, self.chocks[0].at, self.id)
+        should_be_set = self.chocks if self._grade_matters and occupied else ()
+        if should_be_set and not any(chock.is_out() for chock in should_be_set):
+            self._event.breach(Rule.LEFT_UNCHOCKED, should_be_set[0].at, self.id)
 
     # Phase and next step (rulebook section 8).
 
@@ -311,7 +313,7 @@ class Spur:
         return Phase.IDLE if ends and self._all_back() else phase
 
     def _all_back(self) -> bool:
-        for item in self.closing:
+        for item in self.closing:  # noqa: SIM110 - a generator would cost three times as much
             if not item.is_back():
                 return False
         return True

@@ -7,17 +7,15 @@ or ``USED`` (it has). ``KEEP`` stands for the last of the four unlocked stages i
 
 from __future__ import annotations
 
-from enum import Enum
-
-from firmware_py.core.names import Points, Stage
+from firmware_py.core.names import Points, Stage, Word
 
 
-class Spell(Enum):
+class Spell(Word):
     """What happened since the hasp was opened."""
 
-    FRESH = 0
-    LINED = 1
-    USED = 2
+    FRESH = "fresh"
+    LINED = "lined"
+    USED = "used"
 
 
 KEEP = None
@@ -58,7 +56,7 @@ WITHOUT_LOCK: dict[tuple[Points, Spell], Stage | None] = UNLOCKED | {
     (_N, _USED): Stage.SECURED,
 }
 
-_POINTS = {
+_POINTS: dict[tuple[bool | None, bool | None], Points] = {
     (True, False): Points.NORMAL,
     (False, True): Points.REVERSE,
     (False, False): Points.BETWEEN,

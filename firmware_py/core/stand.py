@@ -89,21 +89,21 @@ class Stand:
 
     def conclude(self, *, anew: bool) -> None:
         """End an event that touched this stand; ``anew`` where faults or orders may have too."""
-        switch = self.switch
-        turn, switch.turn = switch.turn, 0
+        turn = self.switch.turn
+        if turn:
+            self.switch.turn = 0
+            anew = anew or turn & CHANGED > 0
         for spur in self.spurs:
             if turn:
                 spur.follow(turn)
             if spur.dirty:
                 spur.conclude(turn)
                 anew = True
-        if turn & CHANGED:
-            anew = True
-        if self._event.judge():
+        if self._event.breaches and self._event.judge():
             anew = True
             if self._buzzer is not None:
                 self._buzz.set(self._event.t_us + BUZZ_US)
-        if anew:
+        if anew and self.fitted:
             self._show()
 
     def _show(self) -> None:

@@ -243,7 +243,8 @@ class Switch:
             self._stage_us = self._event.t_us
 
     def _judged(self) -> Stage:
-        if made(self.hasp):
+        hasp = self.hasp
+        if hasp is not None and hasp.settled is True:
             return LOCKED[self.points]
         return self._unlocked[self.points, self.spell] or self._kept or self._none_to_keep
 
@@ -279,6 +280,10 @@ class Switch:
 
     def _retime(self) -> None:
         stage = self.stage
+        if stage is Stage.SECURED or stage is Stage.IRREGULAR:
+            self._left_lined.clear()
+            self._left_unlocked.clear()
+            return
         is_clear = clear(self.detector)
         since_us = max(self._stage_us, self._detector_us)
         if (stage is Stage.LINED or stage is Stage.IN_USE) and is_clear and not self._said_lined:

@@ -20,6 +20,7 @@ from firmware_py.layout.model import (
     ForemanKind,
     Gate,
     Layout,
+    Protection,
     Spur,
     Switch,
 )
@@ -72,7 +73,12 @@ class Job:
     def __init__(self, layout: Layout, spur: Spur, random: Random, slip: Slip | None) -> None:
         self.spur = spur
         self._switch = next(switch for switch in layout.switches if switch.id == spur.switch)
-        things = (*layout.gates, *layout.derails, *layout.flags, *layout.chocks)
+        things: tuple[Protection, ...] = (
+            *layout.gates,
+            *layout.derails,
+            *layout.flags,
+            *layout.chocks,
+        )
         self._things = {thing.id: thing for thing in things if thing.spur == spur.id}
         self._keys = {key.id: key for key in layout.keys}
         self._random = random
@@ -150,10 +156,10 @@ class Job:
                     yield from self._touch(thing.hasp.name, True, 1, 3)
 
     def _unlock(self, thing: Switch | Gate) -> Iterator[Move]:
-        if thing.key is not None and thing.key not in self._taken:
-            if self._slip is not Slip.KEY_LEFT:
-                self._taken.add(thing.key)
-                yield from self._touch(self._keys[thing.key].hook.name, False, 3, 6)
+        fetches = thing.key is not None and thing.key not in self._taken
+        if thing.key is not None and fetches and self._slip is not Slip.KEY_LEFT:
+            self._taken.add(thing.key)
+            yield from self._touch(self._keys[thing.key].hook.name, False, 3, 6)
         if thing.hasp:
             yield from self._touch(thing.hasp.name, False, 2, 5)
 

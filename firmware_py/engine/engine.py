@@ -26,7 +26,7 @@ Begin = Callable[[Core], None]
 
 
 class Engine:
-    """Drives one core for one session. ``put_reading`` and ``put`` may be called from any thread."""
+    """Drives one core for one session; ``put_reading`` and ``put`` are for any thread."""
 
     def __init__(  # noqa: PLR0913 - each is a seam that a test puts its own into
         self,

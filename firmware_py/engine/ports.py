@@ -30,7 +30,7 @@ class Pins(Protocol):
 class Diary(Protocol):
     """The logbook's writing side: a ``firmware_py.logbook.writing.Keeper``, or a test's own."""
 
-    def tape(
+    def tape(  # noqa: PLR0913 - one argument for each field of a line
         self,
         t_us: int,
         contact: str | None = None,

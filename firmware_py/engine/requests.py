@@ -85,7 +85,7 @@ class Clerk:
                 # The logbook says what is wrong; the requests stay in it until it can be read.
                 self.trouble = str(error)
 
-    def _take(self, request: RequestRecord) -> str | None:
+    def _take(self, request: RequestRecord) -> str | None:  # noqa: PLR0911 - one for each answer
         """Pass a request on, or say why not."""
         if self._wall_us() - request.wall_us > STALE_US:
             return "it came while the engine was not there; ask again"

@@ -44,7 +44,9 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="python -m firmware_py.service.engine_process", description=__doc__)
+    parser = argparse.ArgumentParser(
+        prog="python -m firmware_py.service.engine_process", description=__doc__
+    )
     parser.add_argument("--layout", type=Path, required=True)
     parser.add_argument("--logbook", required=True)
     parser.add_argument("--simulated", action="store_true")

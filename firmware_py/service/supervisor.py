@@ -39,7 +39,9 @@ class Child:
     def start(self) -> None:
         """Start it."""
         self.process = subprocess.Popen(
-            self.command, start_new_session=True, preexec_fn=_die_with_parent
+            self.command,
+            start_new_session=True,
+            preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process starts no thread
         )
         self.began_s = time.monotonic()
         self.starts += 1

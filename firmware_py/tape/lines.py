@@ -43,7 +43,7 @@ def what_of(entry: Entry) -> What:
     return What(str(entry.__struct_config__.tag))
 
 
-def _body(entry: Entry) -> Line:
+def _body(entry: Entry) -> Line:  # noqa: PLR0911 - one for each kind of entry
     match entry:
         case Refused(command=command, violation=None):
             return {"command": command.value, "spur": entry.spur, "why": entry.why}

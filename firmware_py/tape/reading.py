@@ -19,6 +19,7 @@ LONGEST_LINE = 4096
 LATEST_SECONDS = 1_000_000_000
 """About 31 years, up to which a microsecond is exact in a JSON number."""
 
+_ONE_EACH = "one line holds one reading or command"
 _KEYS = "t with contact and made, with command, or with end"
 
 
@@ -49,7 +50,7 @@ TapeLine = RawReading | TapeOrder | End
 class _Line(msgspec.Struct, forbid_unknown_fields=True):
     t: float
     contact: str | UnsetType = UNSET
-    made: bool | None | UnsetType = UNSET
+    made: bool | UnsetType | None = UNSET
     command: str | UnsetType = UNSET
     spur: str | UnsetType = UNSET
     violation: int | UnsetType = UNSET
@@ -79,21 +80,21 @@ class TapeReader:
         while text := readline(LONGEST_LINE + 1):
             self._number += 1
             if len(text) > LONGEST_LINE:
-                raise self._error(f"the line is longer than {LONGEST_LINE} bytes; one line holds one reading or command")
+                raise self._error(f"the line is longer than {LONGEST_LINE} bytes; {_ONE_EACH}")
             if not text.isspace():
                 yield self._line(text)
 
     def _line(self, text: bytes) -> TapeLine:
         line = self._decoded(text)
         if self._ended:
-            raise self._error("a line after the end; {\"t\": ..., \"end\": true} must be the last")
+            raise self._error('a line after the end; {"t": ..., "end": true} must be the last')
         t_us = self._time(line.t)
         if line.contact is not UNSET:
             return self._reading(t_us, line, line.contact)
         if line.command is not UNSET:
             return TapeOrder(t_us, self._order(line, line.command))
         if line.end is not True or line != _Line(t=line.t, end=True):
-            raise self._error(f"this is neither a reading, a command nor the end; a line has {_KEYS}")
+            raise self._error(f"this is no reading, no command and no end; a line has {_KEYS}")
         self._ended = True
         return End(t_us)
 
@@ -121,7 +122,7 @@ class TapeReader:
         if made is UNSET:
             raise self._error(f'the reading of {contact} lacks "made": true, false or null')
         if line != _Line(t=line.t, contact=contact, made=made):
-            raise self._error(f"the reading of {contact} has other keys; right are t, contact, made")
+            raise self._error(f"the reading of {contact} has more than t, contact and made")
         if contact not in self._contacts:
             raise self._error(f"the layout has no contact {contact!r}{self._near(contact)}")
         return RawReading(t_us, contact, made)
@@ -141,8 +142,7 @@ class TapeReader:
         violation = None if line.violation is UNSET else line.violation
         cars = None if line.cars is UNSET else line.cars
         order = Order(command, spur, violation, cars)
-        rest = _Line(t=line.t, command=word, spur=line.spur, violation=line.violation, cars=line.cars)
-        if line != rest:
+        if line.made is not UNSET or line.end is not UNSET:
             raise self._error("a command has no made and no end")
         self._check(order)
         return order

@@ -45,7 +45,8 @@ const SHORT = {
   stopped: "Stopped",
   silent: "Silent",
   listening: "Listening",
-  absent: "No engine",
+  unread: "Not heard",
+  absent: "None yet",
 };
 
 function short(head) {

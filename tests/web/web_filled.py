@@ -1,7 +1,7 @@
 """Fills a logbook as the engine does: the core judges, the keeper writes.
 
 Run as a program it makes a logbook worth looking at and keeps its pulse beating, so that the
-screen can be looked at: ``python tests/web/filled.py FILE [SECONDS]``.
+screen can be looked at: ``python tests/web/web_filled.py FILE [SECONDS]``.
 """
 
 from __future__ import annotations
