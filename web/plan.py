@@ -31,7 +31,7 @@ class Row:
         """Ids of everything whose trouble belongs on this row."""
         spur = (self.spur.id,) if self.spur else ()
         keys = [self.switch.key, *(getattr(thing, "key", None) for thing in self.protections)]
-        held = tuple(key for key in keys if key)
+        held = tuple(dict.fromkeys(key for key in keys if key))
         return (self.switch.id, *spur, *(thing.id for thing in self.protections), *held)
 
 

@@ -141,14 +141,13 @@ def _protections(row: Row, job: Job, now: Now) -> list[dict[str, Any]]:
 
 
 def _keys(row: Row, now: Now) -> list[dict[str, Any]]:
+    """The row's keys that are not at home; a key on its hook needs no place on the board."""
     chips = []
     owners = (row.switch, *row.protections)
     for key in dict.fromkeys(getattr(owner, "key", None) for owner in owners):
         thing = now.plan.things.get(key or "")
-        if isinstance(thing, Key):
-            home = now.settled.get(thing.hook.name)
-            state = "unknown" if home is None else ("on" if home else "off")
-            says = UNKNOWN if home is None else ("on its hook" if home else "out")
+        if isinstance(thing, Key) and not (home := now.settled.get(thing.hook.name)):
+            state, says = ("unknown", UNKNOWN) if home is None else ("off", "out")
             chips.append(_chip(thing.id, "key", _chip_name(thing.name, row), state, says))
     return chips
 

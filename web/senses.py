@@ -54,7 +54,7 @@ def sense(thing: Protection, settled: Settled) -> Sense:
         case Gate():
             return _locked(thing.shut, thing.hasp, settled, ("shut", "open"))
         case Derail():
-            return _locked(thing.on, thing.hasp, settled, ("on the rail", "off the rail"))
+            return _locked(thing.on, thing.hasp, settled, ("on", "off"))
 
 
 def _rack(rack: Contact, settled: Settled, protecting: str) -> Sense:

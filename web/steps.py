@@ -120,8 +120,11 @@ COMMANDS = {
 
 
 def fitting_commands(job: Job, spur: Spur | None) -> tuple[str, ...]:
-    """The commands for which the board's row has buttons now: the foreman's part, no more."""
-    if spur is None or spur.foreman is ForemanKind.NONE:
+    """The commands for which the board's row has buttons now: the host's part as foreman, no more.
+
+    A foreman who answers by himself needs no button.
+    """
+    if spur is None or spur.foreman is not ForemanKind.HOST:
         return ()
     match job.foreman:
         case "asked":

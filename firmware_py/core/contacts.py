@@ -6,6 +6,7 @@ reads a contact asks ``is True`` or ``is False``, so that an unknown one answers
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable
 from typing import Protocol
 
@@ -74,7 +75,7 @@ class Contact:
         self._clear_us = clear_us
         self._settling = Timer(agenda, Due.SETTLING, name, self._settle)
         self._quiet = Timer(agenda, Due.QUIET, name, self._end_chatter)
-        self._edges = [_LONG_AGO_US] * CHATTER_EDGES
+        self._edges = array("q", [_LONG_AGO_US] * CHATTER_EDGES)
         self._oldest = 0
         self.raw: bool | None = False
         self.settled: bool | None = False

@@ -85,7 +85,8 @@ class Core:
         self._advance(t_us)
         self._event.t_us = t_us
         self._contacts[contact].edge(t_us, made)
-        self._event.close()
+        if self._event.found:
+            self._event.close()
         return self._entries()
 
     def order(self, t_us: int, order: Order) -> Sequence[Entry]:
@@ -164,7 +165,8 @@ class Core:
             if timer is not None:
                 event.t_us = timer.fired_us
                 timer.fire()
-                event.close()
+                if event.found or event.breaches:
+                    event.close()
         self.now_us = t_us
 
     def _entries(self) -> Sequence[Entry]:

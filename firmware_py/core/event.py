@@ -44,7 +44,7 @@ class Event:
     the first after the contact was unknown (section 7).
     """
 
-    __slots__ = ("_found", "breaches", "entries", "ledger", "notes", "quiet", "stand", "t_us")
+    __slots__ = ("breaches", "entries", "found", "ledger", "notes", "quiet", "stand", "t_us")
 
     def __init__(self, ledger: Ledger, notes: list[Note] | None) -> None:
         self.ledger = ledger
@@ -53,17 +53,17 @@ class Event:
         self.quiet = False
         self.stand = NO_STAND
         self.entries: list[Entry] = []
-        self._found: list[tuple[int, int, Entry]] = []
+        self.found: list[tuple[int, int, Entry]] = []
         self.breaches: list[tuple[int, Rule, str, str | None, tuple[str, ...], int]] = []
 
     def add(self, place: int, entry: Entry) -> None:
         """Collect an entry that is neither a fault nor a violation."""
-        self._found.append((place, len(self._found), entry))
+        self.found.append((place, len(self.found), entry))
 
     def fault(self, fault: Fault, at: str, *, ended: bool) -> None:
         """Collect that a fault began or ended; they stand in the order of section 7."""
         entry = FaultEntry(self.t_us, fault, at, ended)
-        self._found.append((FAULTS, _FAULT_PLACE[fault], entry))
+        self.found.append((FAULTS, _FAULT_PLACE[fault], entry))
 
     def breach(self, rule: Rule, at: str, spur: str | None, missing: tuple[str, ...] = ()) -> None:
         """Raise ``rule``, unless the event is quiet; it counts at the stand that is judged."""
@@ -101,7 +101,7 @@ class Event:
         """Judge what is still to be judged, and hand out what was collected, in order."""
         if self.breaches:
             self.judge()
-        found = self._found
+        found = self.found
         if found:
             if len(found) > 1:
                 found.sort(key=_order_of)

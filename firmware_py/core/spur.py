@@ -47,6 +47,7 @@ class Spur:
         "_event",
         "_grade_matters",
         "_had_off",
+        "_own_switch",
         "_return",
         "_return_us",
         "_test",
@@ -113,6 +114,7 @@ class Spur:
         self.opening, self.closing = opening, closing
         self._before_off = {item.step: opening[:place] for place, item in enumerate(opening)}
         self._before_back = {item.step: closing[:place] for place, item in enumerate(closing)}
+        self._own_switch = next(item for item in opening if item.step == self.switch.id)
 
     @property
     def timers(self) -> tuple[Timer, ...]:
@@ -179,17 +181,13 @@ class Spur:
             self._move_in_test()
 
     def _follow_order(self, turn: int) -> None:
-        own = self._own_switch()
         if turn & CAME_OFF:
-            self.came_off(own)
+            self.came_off(self._own_switch)
         if turn & SHUT:
-            self.went_back(own)
+            self.went_back(self._own_switch)
             if made(self.fouling):
                 self._event.breach(Rule.LEFT_FOUL, self.id, self.id)
             self._return.set(self._event.t_us + self._return_us)
-
-    def _own_switch(self) -> Protection:
-        return next(item for item in self.opening if item.step == self.switch.id)
 
     # What the spur's own contacts did.
 
@@ -287,19 +285,21 @@ class Spur:
         self.dirty = False
         phase = self._phase_after(turn)
         self._begins = self._done = False
-        if phase is Phase.IDLE:
+        step = self._step_in(phase)
+        if step is None:
             self._had_off = False
             if self.says is not Foreman.NOT_ASKED:
                 self.say(Foreman.NOT_ASKED)
                 self.dirty = False
-        step = self._step_in(phase)
         if phase is not self.phase or step != self.next_step:
             self.phase, self.next_step = phase, step
             self._event.add(PHASES, PhaseEntry(self._event.t_us, self.id, phase, step))
 
     def _phase_after(self, turn: int) -> Phase:
         phase = self.phase
-        if phase is Phase.IDLE and self._begins:
+        if phase is Phase.IDLE:
+            if not self._begins:
+                return phase
             phase = Phase.OPENING
         if self._done and (phase is Phase.OPENING or phase is Phase.WORKING):
             phase = Phase.CLOSING

@@ -7,10 +7,19 @@ from collections.abc import Callable
 from random import Random
 from typing import Protocol
 
-from firmware_py.core.entries import Entry, ForemanEntry
-from firmware_py.core.names import Command, Foreman
+from firmware_py.core.entries import BrakeTestEntry, Entry, ForemanEntry
+from firmware_py.core.names import BrakeTest, Command, Foreman
 from firmware_py.core.orders import Order
-from firmware_py.demo.job import AwaitRelease, Job, Move, Pause, Say, Slip, Touch
+from firmware_py.demo.job import (
+    AwaitBrakes,
+    AwaitRelease,
+    Job,
+    Move,
+    Pause,
+    Say,
+    Slip,
+    Touch,
+)
 from firmware_py.engine.ports import Given
 from firmware_py.layout.model import ForemanKind, Layout, Spur
 
@@ -19,6 +28,8 @@ SLIP_ONE_IN = 3
 HOST_ANSWERS_S = (8.0, 20.0)
 REST_S = (3.0, 9.0)
 BOUNCE_S = 0.002
+TEST_BEGINS_S = 0.2
+"""By then the engine has begun a brake test that it was asked for, or refused it."""
 
 
 class Workplace(Protocol):
@@ -42,8 +53,8 @@ class _Stopped(Exception):  # noqa: N818 - it ends a crew's thread, and is no er
 class Crews:
     """``CREWS`` crews, each a thread that takes one free spur after another.
 
-    ``pace`` divides every pause; 1 is human. A host's foreman is answered for after a while,
-    so that the demo goes on when nobody sits at the board.
+    ``pace`` divides every pause of people's; 1 is human. A host's foreman is answered for after
+    a while, so that the demo goes on when nobody sits at the board.
     """
 
     def __init__(self, plant: Workplace, *, seed: int | None, pace: float) -> None:
@@ -54,6 +65,7 @@ class Crews:
         self._free = threading.Condition()
         self._busy: set[str] = set()
         self._foremen: dict[str, Foreman] = {}
+        self._tests: dict[str, BrakeTest] = {}
         self._threads = [
             threading.Thread(target=self._run, args=(Random(self._random.random()),), daemon=True)
             for _ in range(CREWS)
@@ -103,12 +115,16 @@ class Crews:
         match move:
             case Pause():
                 self._wait(move.seconds)
+            case Train():
+                self._let_pass(move.seconds)
             case Touch():
                 self._touch(move, random)
             case Say():
                 self._plant.give(Given(Order(move.command, spur.id, None, move.cars)))
             case AwaitRelease():
                 self._await_release(spur, random)
+            case AwaitBrakes():
+                self._await_brakes(spur)
 
     def _touch(self, move: Touch, random: Random) -> None:
         for _ in range(random.randrange(3)):  # Contacts bounce a millisecond or two.
@@ -128,10 +144,20 @@ class Crews:
                 self._plant.give(Given(Order(Command.RELEASE, spur.id)))
                 answers_in = HOST_ANSWERS_S[1]
 
+    def _await_brakes(self, spur: Spur) -> None:
+        self._let_pass(TEST_BEGINS_S)
+        while self._tests.get(spur.id) is BrakeTest.RUNNING:
+            self._let_pass(0.1)
+
     def _wait(self, seconds: float) -> None:
-        if self._stop.wait(seconds / self._pace):
+        self._let_pass(seconds / self._pace)
+
+    def _let_pass(self, seconds: float) -> None:
+        if self._stop.wait(seconds):
             raise _Stopped
 
     def _hear(self, entry: Entry) -> None:
         if isinstance(entry, ForemanEntry):
             self._foremen[entry.spur] = entry.foreman
+        elif isinstance(entry, BrakeTestEntry):
+            self._tests[entry.spur] = entry.test

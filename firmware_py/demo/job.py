@@ -12,6 +12,7 @@ from enum import StrEnum
 from random import Random
 
 from firmware_py.core.names import Command
+from firmware_py.core.pace import scale_mph
 from firmware_py.layout.model import (
     FOREMAN,
     Chock,
@@ -24,6 +25,9 @@ from firmware_py.layout.model import (
     Spur,
     Switch,
 )
+
+LOOK_S = 0.5
+"""How long a crew looks whether the train has really come clear."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +54,23 @@ class Pause:
 
 
 @dataclass(frozen=True, slots=True)
+class Train:
+    """The train stands until detectors settle, or runs through a trap: no haste shortens that."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class AwaitRelease:
     """The crew waits for the foreman."""
 
 
-Move = Touch | Say | Pause | AwaitRelease
+@dataclass(frozen=True, slots=True)
+class AwaitBrakes:
+    """The crew waits for the brake test to end, if one runs."""
+
+
+Move = Touch | Say | Pause | Train | AwaitRelease | AwaitBrakes
 
 
 class Slip(StrEnum):
@@ -65,6 +81,7 @@ class Slip(StrEnum):
     NOT_ASKED = "does not ask the foreman"
     THROWN_EARLY = "throws the points back under the cars"
     LOCKED_FIRST = "locks up before the rest is back"
+    TOO_FAST = "runs in faster than the limit"
 
 
 class Job:
@@ -80,6 +97,8 @@ class Job:
             *layout.chocks,
         )
         self._things = {thing.id: thing for thing in things if thing.spur == spur.id}
+        self._traps = layout.traps
+        self._ratio = layout.ratio
         self._keys = {key.id: key for key in layout.keys}
         self._random = random
         self._slip = slip
@@ -184,13 +203,15 @@ class Job:
         if switch.detector:
             yield from self._touch(switch.detector.name, True, 4, 8)
         if spur.detector:
-            yield from self._touch(spur.detector.name, True, 3, 6)
+            yield self._run_in()
+            yield Touch(spur.detector.name, True)
         yield Pause(self._random.uniform(3, 6))
         if switch.detector:
             yield from self._touch(switch.detector.name, False, 2, 4)
         if self._slip is not Slip.FLAG_LEFT_UP:
+            yield Train(self._settling_s)
             yield Say(Command.START_BRAKE_TEST, cars=self._random.randint(1, 4))
-            yield Pause(30)
+            yield AwaitBrakes()
         if switch.detector:
             yield from self._touch(switch.detector.name, True, 3, 5)
         if spur.detector and cars_stood:
@@ -199,7 +220,23 @@ class Job:
             yield from self._throw_back(switch)
         if switch.detector:
             yield from self._touch(switch.detector.name, False, 2, 4)
-        yield Pause(3)
+        yield Train(self._settling_s)
+
+    def _run_in(self) -> Pause | Train:
+        """From the points into the spur: as slowly as a trap there wants it, or not."""
+        detectors = {f"{self._switch.id}.detector", f"{self.spur.id}.detector"}
+        for trap in self._traps:
+            if trap.limit_mph is not None and {trap.first, trap.second} == detectors:
+                at_limit_s = scale_mph(trap.distance_mm, 1_000_000, self._ratio) / trap.limit_mph
+                fast = self._slip is Slip.TOO_FAST
+                slower = self._random.uniform(0.5, 0.8) if fast else self._random.uniform(1.1, 1.4)
+                return Train(at_limit_s * slower)
+        return Pause(self._random.uniform(3, 6))
+
+    @property
+    def _settling_s(self) -> float:
+        detectors = (self._switch.detector, self.spur.detector)
+        return max((d.clear_us for d in detectors if d is not None), default=0) / 1e6 + LOOK_S
 
     def _touch(self, contact: str, made: bool, low: float, high: float) -> Iterator[Move]:
         yield Pause(self._random.uniform(low, high))

@@ -6,7 +6,8 @@ first, since a lamp must not wait for a disk, and then to the logbook.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import gc
+from collections.abc import Callable, Mapping, Sequence
 from queue import Empty, SimpleQueue
 
 from firmware_py.core.core import Core
@@ -89,9 +90,12 @@ class Engine:
         levels, others = settled
         self._origin_us = self._clock_us()
         self.core = core = Core(self._layout, levels, notes=True)
-        self._raw = dict(standing.levels)
+        self._raw = dict(levels)
         self._settled = dict(levels)
         self._begin(core)
+        # What was built stays for the whole session: the collector need not look at it again.
+        gc.collect()
+        gc.freeze()
         for name, made in levels.items():
             self._diary.tape(0, name, made)
             self._note_standing(name)
@@ -99,7 +103,15 @@ class Engine:
             self._pins.show(of, output, shows)
         for item in others:
             self._queue.put(item)
+        self._read_unsettled(standing.levels)
         return True
+
+    def _read_unsettled(self, raw: Mapping[str, bool | None]) -> None:
+        """Read what had no time to settle, so that it is known once it has, if it never moves."""
+        now_us = self._clock_us()
+        for name, made in raw.items():
+            if self._raw[name] is not made:
+                self._read(now_us, name, made)
 
     # Its course.
 
@@ -135,8 +147,11 @@ class Engine:
         self._edges[contact] += 1
         t_us = self._time(stamp_us)
         entries = core.reading(t_us, contact, made)
-        if entries:
-            self._show(entries)
+        self._show(entries)
+        if core.deadline_us == t_us:  # With no time to settle, the lamp goes before the log too.
+            settled = core.advance(t_us)
+            self._show(settled)
+            entries = [*entries, *settled]
         self._diary.tape(t_us, contact, made)
         self._note_standing(contact)
         self._write(entries)

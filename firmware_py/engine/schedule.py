@@ -5,18 +5,17 @@ APScheduler runs it, on a clock that the wall's steps don't reach.
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.jobstores.base import JobLookupError
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.base import BaseTrigger
 
 from firmware_py.engine.clock import SteadyZone
-
-LATE_S = 3600
-"""A job that a busy machine starts late is still done, if it is not later than this."""
 
 
 class Regularly(BaseTrigger):  # type: ignore[misc]  # APScheduler ships no types
@@ -44,7 +43,9 @@ class Schedule:
         self._scheduler = BackgroundScheduler(
             timezone=self._zone,
             executors={"default": ThreadPoolExecutor(1)},
-            job_defaults={"coalesce": True, "misfire_grace_time": LATE_S},
+            # However late a busy machine starts a job, it is still done. APScheduler judges
+            # lateness by the wall's clock, on which a step of an hour would lose every job.
+            job_defaults={"coalesce": True, "misfire_grace_time": None},
         )
 
     def start(self) -> None:
@@ -54,6 +55,9 @@ class Schedule:
     def stop(self) -> None:
         """Drop what is scheduled."""
         if self._scheduler.running:
+            # A shutdown in the moment in which a job begins would end in a traceback.
+            self._scheduler.pause()
+            self._scheduler.remove_all_jobs()
             self._scheduler.shutdown(wait=False)
 
     def after(self, name: str, seconds: float, act: Callable[[], None]) -> None:
@@ -67,6 +71,6 @@ class Schedule:
         self._scheduler.add_job(act, trigger, id=name, replace_existing=True)
 
     def cancel(self, name: str) -> None:
-        """Forget a job, if it still waits."""
-        if self._scheduler.get_job(name) is not None:
+        """Forget a job, if it still waits; it may be about to begin in this very moment."""
+        with contextlib.suppress(JobLookupError):
             self._scheduler.remove_job(name)

@@ -10,7 +10,6 @@ import ctypes
 import signal
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -20,6 +19,7 @@ BACK_OFF_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 WELL_AFTER_S = 60.0
 """A process that ran this long was well; its next fall is its first again."""
 STOP_WITHIN_S = 8.0
+LOOK_EVERY_S = 0.1
 UNREADABLE = 2
 _PR_SET_PDEATHSIG = 1
 
@@ -78,12 +78,12 @@ class Supervisor:
         self.engine = Child("engine", engine)
         self.screen = Child("screen", screen)
         self._say = say
-        self._stop = threading.Event()
+        self._told = False  # No threading.Event: its lock is not for signal handlers.
 
     def run(self) -> int:
         """Serve until SIGINT, SIGTERM, or the engine's own good end; answers the exit status."""
         for number in (signal.SIGINT, signal.SIGTERM):
-            signal.signal(number, self._told)
+            signal.signal(number, self._tell)
         try:
             self.engine.start()
             self.screen.start()
@@ -93,11 +93,12 @@ class Supervisor:
             self.engine.stop()
             self.screen.stop()
 
-    def _told(self, _signal: int, _frame: FrameType | None) -> None:
-        self._stop.set()
+    def _tell(self, _signal: int, _frame: FrameType | None) -> None:
+        self._told = True
 
     def _watch(self) -> int:
-        while not self._stop.wait(0.1):
+        while not self._told:
+            time.sleep(LOOK_EVERY_S)
             for child in (self.engine, self.screen):
                 status = self._look(child)
                 if status is not None:

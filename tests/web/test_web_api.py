@@ -254,7 +254,7 @@ def test_streams_beyond_the_bound_are_told_so_and_places_come_back(
     client: FlaskClient, screen: Screen, filler: Filler
 ) -> None:
     screen.wake(filler)
-    client.head("/api/events")
+    client.head("/api/events").close()
     assert screen.follower.hub.streams == 0
     streams = [client.get("/api/events") for _ in range(MOST_STREAMS)]
     refused = client.get("/api/events")

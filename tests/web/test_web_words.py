@@ -126,7 +126,8 @@ DERAIL = Derail("d", "Kiln derail", "kiln", contact("d", Role.HASP), contact("d"
         (GATE, {"g.shut": False, "g.hasp": True}, "off", "locked while open"),
         (GATE, {"g.shut": True, "g.hasp": None}, "unknown", "unknown"),
         (PLAIN_GATE, {"g.shut": True}, "on", "shut"),
-        (DERAIL, {"d.on": False, "d.hasp": False}, "off", "off the rail"),
+        (DERAIL, {"d.on": False, "d.hasp": False}, "off", "off"),
+        (DERAIL, {"d.on": True, "d.hasp": True}, "on", "on, locked"),
     ],
 )
 def test_a_protection_is_told_by_its_own_contacts(
@@ -202,4 +203,5 @@ def test_the_hosts_buttons_are_there_when_they_make_sense() -> None:
     assert commands("released", CLOSING) == ("hand-back",)
     assert commands("released", OPENING) == ()
     assert commands("asked", OPENING, ForemanKind.NONE) == ()
+    assert commands("asked", OPENING, ForemanKind.AUTO) == ()
     assert fitting_commands(Job(), None) == ()
