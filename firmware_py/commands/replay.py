@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TextIO
 
 from firmware_py.core.entries import Entry, What
-from firmware_py.layout.errors import LayoutError
+from firmware_py.layout.errors import LayoutError, printable
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import read_layout
 from firmware_py.tape.errors import TapeError
@@ -85,7 +85,8 @@ def run(args: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
     except OSError as error:
         wrong = error.strerror or "it can't be read"
-        print(f"{args.tape}: {wrong}; name a tape file, or - for standard input", file=sys.stderr)
+        problem = f"{args.tape}: {wrong}; name a tape file, or - for standard input"
+        print(printable(problem), file=sys.stderr)
     return UNREADABLE
 
 

@@ -102,7 +102,7 @@ class TapeReader:
         try:
             return self._decode(text)
         except msgspec.ValidationError as error:
-            raise self._error(f"{_plain(str(error))}; a line has {_KEYS}") from error
+            raise self._error(f"{_misfit(str(error))}; a line has {_KEYS}") from error
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             problem = f"this is not a whole line of JSON ({_plain(str(error))})"
             raise self._error(f'{problem}; right would be {{"t": 4.2, ...}}') from error
@@ -165,6 +165,26 @@ class TapeReader:
 
     def _error(self, problem: str) -> TapeError:
         return TapeError(self._file, self._number, problem)
+
+
+_RIGHT = {
+    "t": "a number of seconds",
+    "contact": 'a text such as "kiln-switch.hasp"',
+    "made": "true, false or null",
+    "command": 'a text such as "ask"',
+    "spur": "a text, the spur's id",
+    "violation": "a whole number, the violation's",
+    "cars": "a whole number",
+    "end": "true",
+}
+
+
+def _misfit(problem: str) -> str:
+    """The decoder's complaint in the words of whoever writes tapes."""
+    key = problem.rpartition("$.")[2].rstrip("`")
+    if "$." in problem and key in _RIGHT:
+        return f"{key} must be {_RIGHT[key]}"
+    return _plain(problem)
 
 
 def _plain(problem: str) -> str:
