@@ -121,6 +121,10 @@ class Core:
         """The settled value of every contact."""
         return {name: contact.settled for name, contact in self._contacts.items()}
 
+    def raw(self) -> dict[str, bool | None]:
+        """The raw level of every contact."""
+        return {name: contact.raw for name, contact in self._contacts.items()}
+
     def stages(self) -> dict[str, Stage]:
         """The stage of every switch."""
         return {stand.switch.id: stand.switch.stage for stand in self._machines.stands}

@@ -19,6 +19,7 @@ from firmware_py.demo.job import (
     Say,
     Slip,
     Touch,
+    Train,
 )
 from firmware_py.engine.ports import Given
 from firmware_py.layout.model import ForemanKind, Layout, Spur

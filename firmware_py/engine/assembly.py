@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
+import sqlalchemy
+
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
 from firmware_py.engine.clock import wall_us
@@ -16,11 +18,14 @@ from firmware_py.engine.foreman import AutoForeman
 from firmware_py.engine.outset import outset_of
 from firmware_py.engine.ports import Check, Given, Stop
 from firmware_py.engine.requests import Clerk
+from firmware_py.engine.resuming import Earlier, may_resume
 from firmware_py.engine.schedule import Schedule
 from firmware_py.layout.model import Contact, Layout
 from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.opening import logbook_url, open_engine
 from firmware_py.logbook.requests import Inbox
+from firmware_py.logbook.resuming import entries_logged, last_known, unended
+from firmware_py.logbook.tapes import tape_lines
 from firmware_py.logbook.writing import Keeper
 from firmware_py.pins.board import Board
 from firmware_py.pins.chardev import CharDevFactory
@@ -38,6 +43,14 @@ class Settings:
     simulated: bool
     seed: int | None = None
     minutes: float | None = None
+
+
+def earlier_session(database: sqlalchemy.Engine, toml: str, now_wall_us: int) -> Earlier | None:
+    """The session that a stop has cut off, if it is this evening's and on the same layout."""
+    session = unended(database, toml)
+    if session is None or not may_resume(last_known(database, session).wall_us, now_wall_us):
+        return None
+    return Earlier(session, tape_lines(database, session), entries_logged(database, session))
 
 
 class Plant:
@@ -58,11 +71,13 @@ class Plant:
         self._factory = self._simulated or CharDevFactory()
         self.board = Board(self.layout, self._factory)
         self.listeners: list[Callable[[Entry], None]] = []
+        self._earlier = earlier_session(self._database, text, wall_us())
         self.engine = Engine(
             self.layout,
             self.board,
             self._keeper,
             begin=self._begin,
+            earlier=self._earlier,
             listeners=(self._hear,),
         )
         self.board.watch(self.engine.put_reading)
@@ -80,6 +95,7 @@ class Plant:
         )
         self.listeners.append(foreman.hear)
         self.began = threading.Event()
+        self._ends = False
 
     def hand(self, contact: str, made: bool | None) -> None:
         """Make, break or lose a contact, on simulated pins."""
@@ -96,12 +112,14 @@ class Plant:
         self._schedule.start()
         self._schedule.every("check", CHECK_EVERY_S, lambda: self.engine.put(Check()))
         if self._settings.minutes is not None:
-            self._schedule.after("end", self._settings.minutes * 60, self.stop)
+            self._schedule.after("end", self._settings.minutes * 60, self.end_session)
         try:
             ended_us = self.engine.run()
-            if ended_us is not None:
+            if ended_us is not None and self._ends:
                 self._keeper.remark("The session ended.", ended_us)
                 self._keeper.end_session(ended_us)
+            elif ended_us is not None:
+                self._keeper.remark("The engine was stopped; the session waits.", ended_us)
         except BaseException as error:
             self._keeper.remark(f"The engine failed: {error!r}. Bolts shut, power off, red lit.")
             raise
@@ -109,10 +127,24 @@ class Plant:
             self._close()
 
     def stop(self) -> None:
-        """Have ``run`` end; may be called from anywhere, a signal handler too."""
+        """Have ``run`` end, the session to be gone on with; a signal handler may call this."""
+        self.engine.put(Stop())
+
+    def end_session(self) -> None:
+        """Have ``run`` end, and the session with it."""
+        self._ends = True
         self.engine.put(Stop())
 
     def _begin(self, core: Core) -> None:
+        if self._earlier is not None:
+            self._keeper.resume_session(self._earlier.session)
+            self._keeper.remark("The engine is back; the session goes on.", core.now_us)
+        else:
+            self._begin_session(core)
+        self._keeper.pulse("guarding")
+        self.began.set()
+
+    def _begin_session(self, core: Core) -> None:
         settings = self._settings
         self._keeper.begin_session(
             layout_name=self.layout.name,
@@ -122,8 +154,6 @@ class Plant:
             outset=outset_of(core),
         )
         self._keeper.remark("The session began.", 0)
-        self._keeper.pulse("guarding")
-        self.began.set()
 
     def _hear(self, entry: Entry) -> None:
         for listener in self.listeners:

@@ -16,6 +16,7 @@ from firmware_py.core.event import Settled
 from firmware_py.core.names import Command
 from firmware_py.engine.clock import steady_us, wall_us
 from firmware_py.engine.ports import Check, Diary, Given, Item, Listener, Pins, Stop
+from firmware_py.engine.resuming import Earlier, differences, found, rebuild
 from firmware_py.engine.startup import Standing, settle
 from firmware_py.layout.model import Layout
 
@@ -36,6 +37,7 @@ class Engine:
         diary: Diary,
         *,
         begin: Begin,
+        earlier: Earlier | None = None,
         listeners: Sequence[Listener] = (),
         clock_us: Callable[[], int] = steady_us,
         wall_us: Callable[[], int] = wall_us,
@@ -44,6 +46,7 @@ class Engine:
         self._pins = pins
         self._diary = diary
         self._begin = begin
+        self._earlier = earlier
         self._listeners = tuple(listeners)
         self._clock_us = clock_us
         self._wall_us = wall_us
@@ -88,23 +91,42 @@ class Engine:
         if settled is None:
             return False
         levels, others = settled
-        self._origin_us = self._clock_us()
-        self.core = core = Core(self._layout, levels, notes=True)
-        self._raw = dict(levels)
-        self._settled = dict(levels)
-        self._begin(core)
+        if self._earlier is None:
+            self._begin_anew(levels)
+        else:
+            self._go_on(self._earlier, levels)
         # What was built stays for the whole session: the collector need not look at it again.
         gc.collect()
         gc.freeze()
-        for name, made in levels.items():
-            self._diary.tape(0, name, made)
-            self._note_standing(name)
-        for (of, output), shows in core.outputs().items():
+        for (of, output), shows in self._core().outputs().items():
             self._pins.show(of, output, shows)
         for item in others:
             self._queue.put(item)
         self._read_unsettled(standing.levels)
         return True
+
+    def _begin_anew(self, levels: Mapping[str, bool | None]) -> None:
+        self._origin_us = self._clock_us()
+        self.core = core = Core(self._layout, levels, notes=True)
+        self._raw, self._settled = dict(levels), dict(levels)
+        self._begin(core)
+        for name, made in levels.items():
+            self._diary.tape(0, name, made)
+            self._note_standing(name)
+
+    def _go_on(self, earlier: Earlier, levels: Mapping[str, bool | None]) -> None:
+        rebuilt = rebuild(self._layout, earlier)
+        self.core = core = rebuilt.core
+        self._raw, self._settled = core.raw(), core.settled()
+        self._origin_us = self._clock_us() - core.now_us
+        self._begin(core)
+        self._write(rebuilt.unlogged)
+        for name, level in differences(dict(self._raw), levels):
+            self._diary.remark(found(self._layout, name, self._settled[name], level), core.now_us)
+            self._read(self._clock_us(), name, None)
+            self._read(self._clock_us(), name, level)
+        for name in levels:
+            self._note_standing(name)
 
     def _read_unsettled(self, raw: Mapping[str, bool | None]) -> None:
         """Read what had no time to settle, so that it is known once it has, if it never moves."""

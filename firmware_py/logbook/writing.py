@@ -94,6 +94,14 @@ class Keeper:
         self._session_id = reply.session_id
         return reply.session_id
 
+    def resume_session(self, session_id: int) -> None:
+        """Go on with a session that a stop has cut off; what is in the log stays as it is.
+
+        ``session_id`` is what :func:`~firmware_py.logbook.resuming.unended` found. How contacts
+        stood is kept. Returns at once.
+        """
+        self._session_id = session_id
+
     def tape(  # noqa: PLR0913 - one argument for each field of a line
         self,
         t_us: int,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
@@ -18,56 +18,65 @@ def replay(layout: Layout, lines: Iterable[TapeLine]) -> Iterator[Entry]:
     Readings at 0 say how things stand before the tape begins; orders at 0 come after them.
     At a ``TapeError`` everything that came before it is given first; then it is raised.
     """
-    outset = _Outset()
-    core: Core | None = None
-    last_us = 0
-    broken: TapeError | None = None
+    player = Player(layout)
     source = iter(lines)
     while True:
         try:
             line = next(source, None)
-        except TapeError as error:
-            line, broken = None, error
+        except TapeError:
+            yield from player.begin()
+            raise
         if line is None:
             break
-        if core is None:
-            if outset.takes(line):
-                continue
-            core = Core(layout, outset.standing)
-            yield from outset.orders_at(core)
-        last_us = line.t_us
-        if isinstance(line, RawReading):
-            yield from core.reading(last_us, line.contact, line.made)
-        elif isinstance(line, TapeOrder):
-            yield from core.order(last_us, line.order)
-        else:
-            yield from core.advance(last_us)
-    if core is None:
-        core = Core(layout, outset.standing)
-        yield from outset.orders_at(core)
-    if broken is not None:
-        raise broken
-    yield from core.advance(last_us)
+        yield from player.play(line)
+    yield from player.finish()
 
 
-class _Outset:
-    """What a tape says at 0."""
+class Player:
+    """Plays lines one at a time; ``core`` is there once the first line after 0 has come."""
 
-    def __init__(self) -> None:
-        self.standing: dict[str, bool | None] = {}
+    def __init__(self, layout: Layout, *, notes: bool = False) -> None:
+        self._layout = layout
+        self._notes = notes
+        self._standing: dict[str, bool | None] = {}
         self._orders: list[Order] = []
+        self._last_us = 0
+        self.core: Core | None = None
 
-    def takes(self, line: TapeLine) -> bool:
-        """Take a line that belongs to the outset; say whether it does."""
-        if line.t_us:
-            return False
+    def play(self, line: TapeLine) -> Sequence[Entry]:
+        """Play a line; answers what happened up to it."""
+        if self.core is None and line.t_us == 0:
+            self._take_outset(line)
+            return ()
+        begun = self.begin()
+        self._last_us = line.t_us
+        entries = self._act(self._core(), line)
+        return [*begun, *entries] if begun else entries
+
+    def begin(self) -> Sequence[Entry]:
+        """Begin, if nothing has begun yet: all that stands at 0 is known now."""
+        if self.core is not None:
+            return ()
+        self.core = Core(self._layout, self._standing, notes=self._notes)
+        return [entry for order in self._orders for entry in self.core.order(0, order)]
+
+    def finish(self) -> Sequence[Entry]:
+        """What the last line leaves due at its own time."""
+        return [*self.begin(), *self._core().advance(self._last_us)]
+
+    def _take_outset(self, line: TapeLine) -> None:
         if isinstance(line, RawReading):
-            self.standing[line.contact] = line.made
+            self._standing[line.contact] = line.made
         elif isinstance(line, TapeOrder):
             self._orders.append(line.order)
-        return True
 
-    def orders_at(self, core: Core) -> Iterator[Entry]:
-        """Give the orders of the outset to a core that has just begun."""
-        for order in self._orders:
-            yield from core.order(0, order)
+    def _act(self, core: Core, line: TapeLine) -> Sequence[Entry]:
+        if isinstance(line, RawReading):
+            return core.reading(line.t_us, line.contact, line.made)
+        if isinstance(line, TapeOrder):
+            return core.order(line.t_us, line.order)
+        return core.advance(line.t_us)
+
+    def _core(self) -> Core:
+        assert self.core is not None, "the tape has begun"
+        return self.core

@@ -48,8 +48,15 @@ SETTINGS = settings(
 class CoreMachine(RuleBasedStateMachine):
     """Any input to one core, and the watchman after every step."""
 
-    @initialize(seed=LAYOUTS, standing=st.lists(st.tuples(PICKS, READINGS), max_size=6))
-    def begin(self, seed: int | None, standing: list[tuple[int, bool | None]]) -> None:
+    @initialize(
+        seed=LAYOUTS,
+        standing=st.lists(st.tuples(PICKS, READINGS), max_size=6),
+        dice=st.integers(0, 2**32),
+    )
+    def begin(
+        self, seed: int | None, standing: list[tuple[int, bool | None]], dice: int
+    ) -> None:
+        self.dice = Random(dice)
         self.layout = rich_layout() if seed is None else random_layout(seed)
         contacts = self.layout.contacts
         self.standing = {contacts[pick % len(contacts)].name: made for pick, made in standing}
@@ -60,6 +67,10 @@ class CoreMachine(RuleBasedStateMachine):
             self.core = Core(self.layout, self.standing)
         self.watch = Watchman(self.layout, self.core)
         self.watch.check()
+        self.begin_others()
+
+    def begin_others(self) -> None:
+        """Other cores to compare this one with; here there are none."""
 
     # One step.
 
@@ -221,13 +232,8 @@ def state_of(core: Core) -> tuple[object, ...]:
 class PairedMachine(CoreMachine):
     """The same input to cores that hear of it in other pieces."""
 
-    @initialize(dice=st.integers(0, 2**32))
-    def begin_pair(self, dice: int) -> None:
-        self.dice = Random(dice)
-        self.split: Core | None = None
-
-    def start(self) -> None:
-        """Make the other cores; the first one begins in the other initialising rule."""
+    def begin_others(self) -> None:
+        """The cores that hear the same in other pieces."""
         self.split = Core(self.layout, self.standing)
         self.merged = Core(self.layout, self.standing)
         self.raw: Standing = self.split.settled()
@@ -237,8 +243,6 @@ class PairedMachine(CoreMachine):
     def feed(self, act: Act) -> Sequence[Entry]:
         """Give it to all of them: to one in pieces, to another without the steps of time."""
         entries = super().feed(act)
-        if self.split is None:
-            self.start()
         self.feed_split(act)
         assert self.split_entries == self.entries
         if act is not None:
@@ -248,7 +252,6 @@ class PairedMachine(CoreMachine):
 
     def feed_split(self, act: Act) -> None:
         """Stop on the way, and say again what was said before."""
-        assert self.split is not None
         while self.dice.random() < 0.5 and self.split.now_us < self.now_us:
             deadline = self.split.deadline_us
             to_us = self.dice.randint(self.split.now_us, self.now_us)
@@ -265,7 +268,6 @@ class PairedMachine(CoreMachine):
 
     def repeat(self) -> None:
         """Read some contacts once more as they are."""
-        assert self.split is not None
         for name in self.dice.sample(sorted(self.raw), self.dice.choice((0, 0, 1, len(self.raw)))):
             found = self.split.reading(self.split.now_us, name, self.raw[name])
             self.split_entries += found
@@ -273,7 +275,7 @@ class PairedMachine(CoreMachine):
     def teardown(self) -> None:
         """In the end the core that was told no times has the same entries."""
         super().teardown()
-        if getattr(self, "split", None) is not None:
+        if hasattr(self, "merged"):
             self.merged_entries += self.merged.advance(self.now_us)
             assert self.merged_entries == self.entries
 

@@ -25,6 +25,8 @@ LAYOUT = parse_layout(TOML, "wendlebeck.toml")
 """The demo's layout, with trains that come clear and run in at once."""
 GENEROUS_S = 60.0
 
+pytestmark = pytest.mark.filterwarnings("error::pytest.PytestUnhandledThreadExceptionWarning")
+
 
 class Place:
     """A place of work. Its foremen are whatever the test says; they answer at once if ``kind``."""

@@ -1,0 +1,65 @@
+"""After a restart: the session that was cut off, and the last that is known of it."""
+
+from __future__ import annotations
+
+import msgspec
+from sqlalchemy import Connection, Engine, func, select
+
+from firmware_py.logbook.errors import LogbookError, place, telling
+from firmware_py.logbook.tables import ENTRY, SESSION, TAPE
+
+
+class LastKnown(msgspec.Struct, frozen=True):
+    """The last moment that a session's log tells of.
+
+    ``t_us`` is session time, ``wall_us`` the wall's as it went then; both in microseconds.
+    """
+
+    t_us: int
+    wall_us: int
+
+
+def unended(engine: Engine, layout_toml: str) -> int | None:
+    """Find the session that may go on: the newest, if nothing ended it and its layout is this one.
+
+    ``layout_toml`` is the layout file's text. Raises :class:`LogbookError` if the database
+    can't be read.
+    """
+    newest = select(SESSION.c.id, SESSION.c.ended_wall_us, SESSION.c.layout_toml)
+    with telling(engine), engine.connect() as connection:
+        found = connection.execute(newest.order_by(SESSION.c.id.desc()).limit(1)).one_or_none()
+    if found is None or found.ended_wall_us is not None or found.layout_toml != layout_toml:
+        return None
+    return int(found.id)
+
+
+def entries_logged(engine: Engine, session_id: int) -> int:
+    """Count a session's entries. Raises :class:`LogbookError` if the database can't be read."""
+    counted = select(func.count()).select_from(ENTRY).where(ENTRY.c.session_id == session_id)
+    with telling(engine), engine.connect() as connection:
+        return connection.scalar(counted) or 0
+
+
+def last_known(engine: Engine, session_id: int) -> LastKnown:
+    """Say when the last thing in a session's log happened: an entry, or a line of its tape.
+
+    Lines of the tape carry no wall time; theirs is reckoned from the last entry, or from the
+    session's beginning. Raises :class:`LogbookError` for an unknown session.
+    """
+    with telling(engine), engine.connect() as connection:
+        began = connection.scalar(select(SESSION.c.began_wall_us).where(SESSION.c.id == session_id))
+        if began is None:
+            raise LogbookError(
+                f"{place(engine)}: there is no session {session_id}; give one that it lists"
+            )
+        return _last(connection, session_id, began)
+
+
+def _last(connection: Connection, session_id: int, began_wall_us: int) -> LastKnown:
+    entries = select(ENTRY.c.t_us, ENTRY.c.wall_us).where(ENTRY.c.session_id == session_id)
+    lines = select(TAPE.c.t_us).where(TAPE.c.session_id == session_id)
+    entry = connection.execute(entries.order_by(ENTRY.c.id.desc()).limit(1)).one_or_none()
+    tape_us = connection.scalar(lines.order_by(TAPE.c.id.desc()).limit(1)) or 0
+    entry_us, wall_us = (0, began_wall_us) if entry is None else (entry.t_us, entry.wall_us)
+    last_us = max(entry_us, tape_us)
+    return LastKnown(last_us, wall_us + last_us - entry_us)
