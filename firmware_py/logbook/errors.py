@@ -8,7 +8,10 @@ from contextlib import contextmanager
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
+GONE = "the file is gone"
+
 _HINTS = (
+    (GONE, "it was moved or deleted; the engine makes it anew when it next writes"),
     ("locked", "another program keeps it locked; close that program or wait until it is done"),
     ("is full", "its disk is full; free some space there"),
     ("readonly", "it can't be written; give this user the right to write it and its folder"),

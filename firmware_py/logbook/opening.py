@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import time
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, delete, event, inspect
+from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.engine.interfaces import DBAPIConnection
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DisconnectionError, NoSuchModuleError
+from sqlalchemy.pool import ConnectionPoolEntry
 
-from firmware_py.logbook.errors import LogbookError, place, reason, telling
-from firmware_py.logbook.schema import Base
-from firmware_py.logbook.tables import PULSE
+from firmware_py.logbook.errors import GONE, LogbookError, reason, telling
+from firmware_py.logbook.files import identity, sqlite_file
+from firmware_py.logbook.preparing import check, prepare
+from firmware_py.logbook.versions import HEAD, KNOWN, is_unstamped, version_of
 
 BUSY_MS = 5_000
-_TRIES = 20
-_PAUSE_S = 0.05
-_CHANGES_NOTHING = delete(PULSE).where(PULSE.c.id == 0)
+_KNOWN_AS = "spurlock file"
 
 
 def logbook_url(path_or_url: str) -> str:
@@ -38,11 +38,14 @@ def logbook_url(path_or_url: str) -> str:
 
 
 def open_engine(url: str, busy_ms: int = BUSY_MS) -> Engine:
-    """Open a logbook and create the tables that are missing.
+    """Open a logbook; create the tables of a new one, and migrate those of an older one.
 
     ``url`` is a path or a database URL. SQLite is opened in WAL mode with full synchronising,
     and a busy database is waited for ``busy_ms`` milliseconds. Raises :class:`LogbookError`,
     which says where and what would be right, if it can't be opened, written or understood.
+
+    Should the file be deleted or replaced while it is open, connections of the engine follow to
+    the file that has its name then, and none of them makes an empty one.
     """
     made = _parsed(logbook_url(url))
     sqlite = made.get_backend_name() == "sqlite"
@@ -53,11 +56,45 @@ def open_engine(url: str, busy_ms: int = BUSY_MS) -> Engine:
         event.listen(engine, "connect", _on_connect(busy_ms))
     try:
         with telling(engine):
-            _prepare(engine, sqlite=sqlite)
+            prepare(engine, sqlite=sqlite)
     except LogbookError:
         engine.dispose()
         raise
+    _follow_file(engine)
     return engine
+
+
+def open_to_read(url: str, busy_ms: int = BUSY_MS) -> Engine:
+    """Open a logbook that is there, to read it: nothing is created, and nothing can be written.
+
+    One of an older version is migrated first. Raises :class:`LogbookError`.
+    """
+    made = _parsed(logbook_url(url))
+    path = sqlite_file(made)
+    if path is not None and not path.is_file():
+        raise LogbookError(f"{path}: there is no such logbook; name one that is there")
+    engine = _created(made)
+    if made.get_backend_name() == "sqlite":
+        event.listen(engine, "connect", _on_connect(busy_ms, "PRAGMA query_only = ON"))
+    try:
+        with telling(engine), engine.connect() as connection:
+            needs_work = _is_older(connection)
+            if not needs_work:
+                check(engine, connection)
+    except LogbookError:
+        engine.dispose()
+        raise
+    if needs_work:
+        engine.dispose()
+        open_engine(url, busy_ms).dispose()
+        return open_to_read(url, busy_ms)
+    _follow_file(engine)
+    return engine
+
+
+def _is_older(connection: Connection) -> bool:
+    version = version_of(connection)
+    return is_unstamped(connection) or (version in KNOWN and version != HEAD)
 
 
 def _parsed(url: str) -> URL:
@@ -101,76 +138,37 @@ def _check_file(url: URL) -> None:
         raise LogbookError(f"{path}: there is no folder {path.parent}; make it first")
 
 
-def _on_connect(busy_ms: int) -> Callable[[DBAPIConnection, object], None]:
+def _on_connect(busy_ms: int, *more: str) -> Callable[[DBAPIConnection, object], None]:
     def set_up(raw: DBAPIConnection, _record: object) -> None:
         cursor = raw.cursor()
         cursor.execute(f"PRAGMA busy_timeout = {busy_ms}")
         cursor.execute("PRAGMA synchronous = FULL")
         cursor.execute("PRAGMA foreign_keys = ON")
+        for pragma in more:
+            cursor.execute(pragma)
         cursor.close()
 
     return set_up
 
 
-def _prepare(engine: Engine, *, sqlite: bool) -> None:
-    """Create what is missing, then make sure that what was there is a logbook."""
-    if sqlite:
-        _to_wal(engine)
-        _create_in_file(engine)
-    else:
-        Base.metadata.create_all(engine)
-    with engine.connect() as connection:
-        _check_columns(engine, connection)
+def _follow_file(engine: Engine) -> None:
+    """Let no connection of the pool go on with a file that has lost its name."""
+    path = sqlite_file(engine)
+    if path is None:
+        return
 
+    def only_to_what_is_there(*_: object) -> None:
+        if identity(path) is None:
+            raise sqlite3.OperationalError(GONE)
 
-def _to_wal(engine: Engine) -> None:
-    """Switch to WAL, which lasts. Two first starts at once may get in each other's way."""
-    for remaining in reversed(range(_TRIES)):
-        try:
-            with engine.connect() as connection:
-                if _scalar(connection, "PRAGMA journal_mode") != "wal":
-                    _scalar(connection, "PRAGMA journal_mode = WAL")
-                return
-        except OperationalError as trouble:
-            if not _is_locked(trouble) or not remaining:
-                raise
-            time.sleep(_PAUSE_S)
+    def note(_raw: DBAPIConnection, record: ConnectionPoolEntry) -> None:
+        record.info[_KNOWN_AS] = identity(path)
 
+    def compare(_raw: DBAPIConnection, record: ConnectionPoolEntry, _proxy: object) -> None:
+        if record.info[_KNOWN_AS] != identity(path):
+            raise DisconnectionError
 
-def _create_in_file(engine: Engine) -> None:
-    """Create missing tables under the write lock, and prove that writing works.
-
-    SQLite lets even a read-only file be locked, and refuses at the first statement that writes.
-
-    A lock that someone else holds is no reason to refuse a logbook that has its tables.
-    """
-    with engine.connect() as connection:
-        try:
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
-        except OperationalError as trouble:
-            if _is_locked(trouble) and inspect(engine).has_table("session"):
-                return
-            raise
-        Base.metadata.create_all(connection)
-        connection.execute(_CHANGES_NOTHING)
-        connection.commit()
-
-
-def _check_columns(engine: Engine, connection: Connection) -> None:
-    found = inspect(connection)
-    for table in Base.metadata.sorted_tables:
-        there = {column["name"] for column in found.get_columns(table.name)}
-        lacking = [column.name for column in table.columns if column.name not in there]
-        if lacking:
-            raise LogbookError(
-                f"{place(engine)}: this database is not a logbook of this version: its table "
-                f"'{table.name}' has no column '{lacking[0]}'; name another file"
-            )
-
-
-def _scalar(connection: Connection, pragma: str) -> object:
-    return connection.exec_driver_sql(pragma).scalar()
-
-
-def _is_locked(trouble: SQLAlchemyError) -> bool:
-    return "locked" in str(trouble)
+    engine.dispose()  # What was opened before could not be noted.
+    event.listen(engine, "do_connect", only_to_what_is_there)
+    event.listen(engine, "connect", note)
+    event.listen(engine, "checkout", compare)

@@ -142,7 +142,8 @@ def _of_kinds(wanted: Select[Any], kinds: Collection[str] | None) -> Select[Any]
 
 
 def _session(row: Fields) -> SessionRecord:
-    fields = (*row[:-1], json.loads(row[-1]))
+    before, outset, tape_gap = row[:-2], json.loads(row[-2]), row[-1]
+    fields = (*before, outset, tape_gap)
     return SessionRecord(*fields)
 
 

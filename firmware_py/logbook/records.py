@@ -14,6 +14,7 @@ class SessionRecord(msgspec.Struct, frozen=True):
     """An operating session. ``ended_*`` are ``None`` while it runs, or when it was cut off.
 
     ``outset`` is how things stood as it began, in the shape that ``schema.SessionRow`` gives.
+    ``tape_gap`` says why its tape is not whole, ``None`` where it is.
     """
 
     id: int
@@ -25,6 +26,7 @@ class SessionRecord(msgspec.Struct, frozen=True):
     ended_wall_us: int | None
     ended_t_us: int | None
     outset: dict[str, Any]
+    tape_gap: str | None = None
 
 
 class EntryRecord(msgspec.Struct, frozen=True):

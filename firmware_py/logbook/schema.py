@@ -3,6 +3,8 @@
 The engine writes every table but ``request``; the screen reads them all and adds requests.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
+
+A change here needs a migration in ``migrations/versions`` and a line in ``versions.py``.
 """
 
 from __future__ import annotations
@@ -25,6 +27,8 @@ class SessionRow(Base):
     things stood when the session began, which the entries change from then on:
     ``{"stages": {switch: stage}, "phases": {spur: [phase, next]}, "foremen": {spur: word},
     "outputs": {thing: {output: shows}}, "faults": [[fault, at], ...]}``.
+    ``tape_gap`` says in words why the tape lacks something, so that it can't replay to the
+    session's entries; null while it is whole.
     """
 
     __tablename__ = "session"
@@ -37,6 +41,7 @@ class SessionRow(Base):
     ended_wall_us: Mapped[int | None] = mapped_column(BigInteger)
     ended_t_us: Mapped[int | None] = mapped_column(BigInteger)
     outset: Mapped[str] = mapped_column(Text)
+    tape_gap: Mapped[str | None] = mapped_column(Text)
 
 
 class TapeRow(Base):

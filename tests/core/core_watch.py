@@ -24,7 +24,7 @@ from firmware_py.core.entries import (
 )
 from firmware_py.core.event import Event
 from firmware_py.core.names import Fault, Rule
-from firmware_py.layout.model import Flag, Layout, Spur, Switch, outputs_of
+from firmware_py.layout.model import Chock, Derail, Flag, Gate, Layout, Spur, Switch, outputs_of
 from firmware_py.tape.lines import what_of
 
 KINDS = list(What)
@@ -73,7 +73,9 @@ class Watchman:
         self.foremen = {key: says.value for key, says in core.foremen().items()}
         self.switch_of = {spur.id: spur.switch for spur in layout.spurs}
         self.switch_of |= {switch.id: switch.id for switch in layout.switches}
-        for thing in (*layout.gates, *layout.derails, *layout.flags, *layout.chocks):
+        protections: list[Gate | Derail | Flag | Chock] = [*layout.gates, *layout.derails]
+        protections += [*layout.flags, *layout.chocks]
+        for thing in protections:
             self.switch_of[thing.id] = self.switch_of[thing.spur]
 
     def _faults_at_first(self) -> set[tuple[str, str]]:

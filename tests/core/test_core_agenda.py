@@ -105,7 +105,9 @@ def test_any_timers_against_a_plain_list() -> None:
                 plain.pop(name, None)
             case 1:
                 now += dice.randrange(3)
-                due = sorted((at, bell.timers[who].rank, who) for who, at in plain.items() if at <= now)
+                due = sorted(
+                    (at, bell.timers[who].rank, who) for who, at in plain.items() if at <= now
+                )
                 assert bell.run(now) == [(at, who) for at, _, who in due]
                 plain = {who: at for who, at in plain.items() if at > now}
             case _:

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import product
+from typing import Any
 
 import pytest
 
@@ -22,7 +23,7 @@ from firmware_py.core.stages import LOCKED, UNLOCKED, WITHOUT_LOCK, Spell, point
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import parse_layout
 
-TABLES = {"locked": LOCKED, "unlocked": UNLOCKED, "without-lock": WITHOUT_LOCK}
+TABLES: dict[str, Any] = {"locked": LOCKED, "unlocked": UNLOCKED, "without-lock": WITHOUT_LOCK}
 
 # --- What section 4 says of the tables. ---
 
@@ -145,11 +146,23 @@ class Model:
             return "in-use" if self.occupied else "lined"
         return self.last or ("unlocked" if self.has_hasp else "lined")
 
+    def settled(self, role: str, made: bool | None) -> Model:
+        """The same but for one contact; nothing follows from it yet."""
+        match role:
+            case "hasp":
+                return replace(self, hasp=made)
+            case "normal":
+                return replace(self, normal=made)
+            case "reverse":
+                return replace(self, reverse=made)
+            case _:
+                return replace(self, detector=made)
+
     def after(self, role: str, made: bool | None) -> Model:
         """The switch after one contact settled, or was lost."""
         if getattr(self, role) is made:
             return self
-        new = replace(self, **{role: made})
+        new = self.settled(role, made)
         lined_anew = new.points == "reverse" != self.points
         if role == "hasp" and made is not True:
             # A lost hasp is not locked, but nobody opened it: a spell that runs goes on.
@@ -218,7 +231,9 @@ def starts(has_hasp: bool) -> Iterator[tuple[Model, Way]]:
 
 def begun(has_hasp: bool, standing: dict[str, bool | None]) -> Model:
     """Points that lie reverse at first are lined, and in use if the section is occupied."""
-    model = Model(has_hasp, **{"hasp": None, **standing})
+    model = Model(has_hasp, hasp=None)
+    for role, made in standing.items():
+        model = model.settled(role, made)
     if model.points == "reverse":
         model = replace(model, lined=True, occupied=model.detector is True)
     return model.remembering()
@@ -283,11 +298,10 @@ def mutants() -> Iterator[object]:
 
 def mutate(monkeypatch: pytest.MonkeyPatch, name: str, key: object, wrong: object) -> None:
     """Put the mistake into the table that the core reads."""
-    table: dict[object, object] = TABLES[name]  # type: ignore[assignment]  # On purpose wrong.
     if wrong == "dropped":
-        monkeypatch.delitem(table, key)
+        monkeypatch.delitem(TABLES[name], key)
     else:
-        monkeypatch.setitem(table, key, wrong)
+        monkeypatch.setitem(TABLES[name], key, wrong)
 
 
 @cache

@@ -10,17 +10,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from random import Random
 
+from core_bench import SECOND, random_layout, rich_layout
+from core_watch import Watchman, orderly
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, rule
 
-from core_bench import SECOND, random_layout, rich_layout
-from core_watch import Watchman, orderly
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry, Refused
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
-from firmware_py.layout.model import Contact, Layout, Role
+from firmware_py.layout.model import Contact, Role
 
 Standing = dict[str, bool | None]
 Act = tuple[str, bool | None] | Order | None
@@ -53,9 +53,7 @@ class CoreMachine(RuleBasedStateMachine):
         standing=st.lists(st.tuples(PICKS, READINGS), max_size=6),
         dice=st.integers(0, 2**32),
     )
-    def begin(
-        self, seed: int | None, standing: list[tuple[int, bool | None]], dice: int
-    ) -> None:
+    def begin(self, seed: int | None, standing: list[tuple[int, bool | None]], dice: int) -> None:
         self.dice = Random(dice)
         self.layout = rich_layout() if seed is None else random_layout(seed)
         contacts = self.layout.contacts
@@ -262,6 +260,7 @@ class PairedMachine(CoreMachine):
         self.split_entries += give(self.split, self.now_us, act)
         if isinstance(act, tuple):
             self.raw[act[0]] = act[1]
+        assert self.raw == self.core.raw() == self.split.raw()
         deadline = self.split.deadline_us
         if deadline is None or deadline > self.now_us:
             self.repeat()  # Else a reading would be first to tell that core what is due now.

@@ -21,8 +21,11 @@ from pytest_mock import MockerFixture
 from sqlalchemy import Engine as Database
 
 from firmware_py.core.core import Core
+from firmware_py.core.names import Command
+from firmware_py.core.orders import Order
 from firmware_py.demo.crew import Crews
 from firmware_py.engine.assembly import Plant, Settings
+from firmware_py.engine.ports import Given
 from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.opening import logbook_url, open_engine
 from firmware_py.logbook.reading import Reader
@@ -98,7 +101,7 @@ def running(plant: Plant) -> Iterator[Plant]:
         assert plant.began.wait(GENEROUS_S)
         yield plant
     finally:
-        plant.stop()
+        plant.end_session()
         thread.join(GENEROUS_S)
     assert not thread.is_alive()
 
@@ -262,3 +265,49 @@ def test_an_engine_that_fails_says_so_and_leaves_no_session_that_seems_to_have_e
     pulse = reader.pulse()
     assert pulse is not None
     assert pulse.state == "stopped"
+
+
+def test_a_stopped_session_goes_on_without_blame_for_what_moved_meanwhile(
+    layout_file: Path, database: Database, reader: Reader
+) -> None:
+    """A cut-off session is rebuilt from its tape; what moved unseen settles anew, unblamed."""
+    first = plant_of(layout_file)
+    thread = threading.Thread(target=first.run)
+    thread.start()
+    assert first.began.wait(GENEROUS_S)
+    first.give(Given(Order(Command.ASK, "creamery")))
+    first.give(Given(Order(Command.RELEASE, "creamery")))
+    first.hand("brickyard-switch.hasp", False)
+    until(lambda: _rules(reader) == BLAMED)
+    first.stop()
+    thread.join(GENEROUS_S)
+
+    second = plant_of(layout_file)
+    second.hand("oil-dock-derail.on", False)
+    with running(second):
+        session = reader.session()
+        assert session is not None
+        assert session.id == 1
+        core = second.engine.core
+        assert core is not None
+        assert core.phases()["creamery"] == ("opening", "creamery-flag")
+        until(lambda: core.settled()["oil-dock-derail.on"] is False)
+        until(lambda: core.stages()["brickyard-switch"] == "secured")
+    assert _rules(reader) == BLAMED
+    remarks = [remark.text for remark in reader.remarks()]
+    assert "Lamp-oil dock derail found off the rail; on the rail when the engine last saw it." in (
+        remarks
+    )
+    tape = [json.dumps(line) for line in tape_lines(database, 1)]
+    layout = parse_layout(session.layout_toml, "the session's layout")
+    lines = TapeReader(layout, BytesIO("\n".join(tape).encode()), "the session's tape")
+    logged = [entry.line for entry in all_entries(reader, 1)]
+    assert [line_of(entry) for entry in replay(layout, lines)] == logged
+
+
+BLAMED = ["out-of-order", "key-on-hook"]
+"""What the first crew did wrong, newest first, and all that anybody is blamed for."""
+
+
+def _rules(reader: Reader) -> list[str]:
+    return [violation.rule for violation in reader.violations(1)]

@@ -42,7 +42,7 @@ def test_shrinking_leaves_what_makes_the_difference(monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(compare, "core_lines", broken)
     toml = (TAPES / "quarry-landing.toml").read_text()
-    tape = [
+    tape: list[dict[str, Any]] = [
         {"t": 1, "contact": "kiln-flag.rack", "made": True},
         {"t": 2, "command": "ask", "spur": "kiln"},
         {"t": 3, "command": "acknowledge", "violation": 7},

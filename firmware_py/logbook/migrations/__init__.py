@@ -1,0 +1,1 @@
+"""The logbook's migrations, oldest first; 'upgrading' runs them."""
