@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from importlib.resources import files
 
 from flask import Blueprint, Response, jsonify, request
 from flask.typing import ResponseReturnValue
@@ -42,6 +43,12 @@ def api(backstage: Backstage) -> Blueprint:
         well = not follower.stuck and follower.hub.state() is not None
         about = {"ok": well, "live": follower.live, "streams": follower.hub.streams}
         return jsonify(about), 200 if well else 503
+
+    @blueprint.get("/api/openapi.json")
+    def description() -> ResponseReturnValue:
+        """What all of this is, for programs: an OpenAPI description."""
+        described = files("web").joinpath("openapi.json").read_bytes()
+        return Response(described, mimetype="application/json")
 
     @blueprint.get("/api/state")
     def state() -> ResponseReturnValue:

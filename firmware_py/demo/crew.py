@@ -20,7 +20,6 @@ from firmware_py.demo.job import (
     Slip,
     Touch,
     Train,
-    Train,
 )
 from firmware_py.engine.ports import Given
 from firmware_py.layout.model import ForemanKind, Layout, Spur

@@ -12,7 +12,7 @@ import sqlalchemy
 
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
-from firmware_py.engine.clock import wall_us
+from firmware_py.engine.clock import steady_us, wall_us
 from firmware_py.engine.engine import Engine
 from firmware_py.engine.foreman import AutoForeman
 from firmware_py.engine.outset import outset_of
@@ -20,9 +20,12 @@ from firmware_py.engine.ports import Check, Given, Stop
 from firmware_py.engine.requests import Clerk
 from firmware_py.engine.resuming import Earlier, may_resume
 from firmware_py.engine.schedule import Schedule
+from firmware_py.engine.watching import Manager, Watchman
+from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.layout.model import Contact, Layout
 from firmware_py.layout.reading import parse_layout
-from firmware_py.logbook.opening import logbook_url, open_engine
+from firmware_py.logbook.caring import Caretaker
+from firmware_py.logbook.damage import open_or_begin_anew
 from firmware_py.logbook.requests import Inbox
 from firmware_py.logbook.resuming import entries_logged, last_known, unended
 from firmware_py.logbook.tapes import tape_lines
@@ -32,6 +35,7 @@ from firmware_py.pins.chardev import CharDevFactory
 from firmware_py.pins.mock import SimulatedFactory
 
 CHECK_EVERY_S = 2.0
+CARE_EVERY_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,15 +58,21 @@ def earlier_session(database: sqlalchemy.Engine, toml: str, now_wall_us: int) ->
 
 
 class Plant:
-    """The engine with its pins, its logbook, its schedule and its clerk."""
+    """The engine with its pins, its logbook, its schedule, its clerk and its watchman.
 
-    def __init__(self, settings: Settings) -> None:
+    ``manager`` is the service manager that has started it, if one has.
+    """
+
+    def __init__(self, settings: Settings, manager: Manager | None = None) -> None:
         self._settings = settings
         text = settings.layout.read_text(encoding="utf-8")
         self.layout: Layout = parse_layout(text, str(settings.layout))
         self._toml = text
-        self._database = open_engine(logbook_url(settings.logbook))
+        self._database, anew = open_or_begin_anew(settings.logbook)
         self._keeper = Keeper(self._database)
+        if anew is not None:
+            self._keeper.remark(anew)
+        self._caretaker = Caretaker(self._database, self._keeper.remark, self._keeper.mend)
         self._keeper.pulse("starting")
         self._simulated = SimulatedFactory() if settings.simulated else None
         self._contacts: dict[str, Contact] = {c.name: c for c in self.layout.contacts}
@@ -78,7 +88,7 @@ class Plant:
             self._keeper,
             begin=self._begin,
             earlier=self._earlier,
-            listeners=(self._hear,),
+            listeners=self.listeners,
         )
         self.board.watch(self.engine.put_reading)
         self._schedule = Schedule()
@@ -94,6 +104,15 @@ class Plant:
             self.layout, self._schedule, self.engine.put, self._keeper.remark, Random(settings.seed)
         )
         self.listeners.append(foreman.hear)
+        self._watchman = Watchman(
+            self.engine,
+            self.board,
+            self._keeper,
+            record=path_of(settings.logbook, EngineHealth),
+            layout=self.layout.name,
+            simulated=settings.simulated,
+            manager=manager,
+        )
         self.began = threading.Event()
         self._ends = False
 
@@ -110,7 +129,9 @@ class Plant:
         """Serve until told to stop."""
         self._clerk.start()
         self._schedule.start()
-        self._schedule.every("check", CHECK_EVERY_S, lambda: self.engine.put(Check()))
+        self._schedule.every("check", CHECK_EVERY_S, lambda: self.engine.put(Check(steady_us())))
+        self._schedule.every("care", CARE_EVERY_S, self._caretaker.check)
+        self._watchman.start()
         if self._settings.minutes is not None:
             self._schedule.after("end", self._settings.minutes * 60, self.end_session)
         try:
@@ -142,6 +163,7 @@ class Plant:
         else:
             self._begin_session(core)
         self._keeper.pulse("guarding")
+        self._watchman.guarding()
         self.began.set()
 
     def _begin_session(self, core: Core) -> None:
@@ -155,11 +177,8 @@ class Plant:
         )
         self._keeper.remark("The session began.", 0)
 
-    def _hear(self, entry: Entry) -> None:
-        for listener in self.listeners:
-            listener(entry)
-
     def _close(self) -> None:
+        self._watchman.stop()
         self._schedule.stop()
         self._clerk.stop()
         self.board.close()

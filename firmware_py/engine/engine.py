@@ -14,8 +14,20 @@ from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry, OutputEntry, Refused
 from firmware_py.core.event import Settled
 from firmware_py.core.names import Command
+from firmware_py.engine.audience import Audience
 from firmware_py.engine.clock import steady_us, wall_us
-from firmware_py.engine.ports import Check, Diary, Given, Item, Listener, Pins, Stop
+from firmware_py.engine.inflow import Inflow
+from firmware_py.engine.ports import (
+    Check,
+    Checked,
+    Diary,
+    Flood,
+    Given,
+    Item,
+    Listener,
+    Pins,
+    Stop,
+)
 from firmware_py.engine.resuming import Earlier, differences, found, rebuild
 from firmware_py.engine.startup import Standing, settle
 from firmware_py.layout.model import Layout
@@ -28,7 +40,11 @@ Begin = Callable[[Core], None]
 
 
 class Engine:
-    """Drives one core for one session; ``put_reading`` and ``put`` are for any thread."""
+    """Drives one core for one session; ``put_reading`` and ``put`` are for any thread.
+
+    ``put_reading`` queues a raw reading (steady microseconds, contact, made) and never waits.
+    ``checked`` is the last check that came back through the queue.
+    """
 
     def __init__(  # noqa: PLR0913 - each is a seam that a test puts its own into
         self,
@@ -47,19 +63,18 @@ class Engine:
         self._diary = diary
         self._begin = begin
         self._earlier = earlier
-        self._listeners = tuple(listeners)
+        self._audience = Audience(listeners, diary.remark)
         self._clock_us = clock_us
         self._wall_us = wall_us
         self._queue: SimpleQueue[Item] = SimpleQueue()
+        self._inflow = Inflow(self._queue)
+        self.put_reading = self._inflow.put_reading
         self._edges = {contact.name: 0 for contact in layout.contacts}
         self._raw: dict[str, bool | None] = {}
         self._settled: dict[str, bool | None] = {}
         self._origin_us = 0
         self.core: Core | None = None
-
-    def put_reading(self, t_us: int, contact: str, made: bool | None) -> None:
-        """Queue a raw reading, stamped with the steady clock. Never waits."""
-        self._queue.put((t_us, contact, made))
+        self.checked: Checked | None = None
 
     def put(self, item: Given | Check | Stop) -> None:
         """Queue anything else. Never waits."""
@@ -69,6 +84,16 @@ class Engine:
     def now_us(self) -> int:
         """Session time now."""
         return self._clock_us() - self._origin_us
+
+    @property
+    def drops(self) -> int:
+        """How many raw readings came too fast to be judged, since the start."""
+        return self._inflow.drops
+
+    @property
+    def raised(self) -> int:
+        """How often a listener raised, since the start."""
+        return self._audience.raised
 
     def run(self) -> int | None:
         """Serve until ``Stop``: when the session ended, or ``None`` if it never began.
@@ -156,8 +181,9 @@ class Engine:
             elif isinstance(item, Given):
                 self._obey(item)
             elif isinstance(item, Check):
-                self._pins.refresh()
-                self._diary.pulse("guarding")
+                self._check(item)
+            elif isinstance(item, Flood):
+                self._read_anew(self._inflow.take_drops())
             else:
                 return self._end()
 
@@ -197,6 +223,33 @@ class Engine:
         if given.request is not None:
             self._diary.answer(given.request, refused is None, refused.why if refused else None)
 
+    def _check(self, check: Check) -> None:
+        core, now_us = self._core(), self.now_us
+        # Only what is due: a core told the time for nothing would take late edges as later still.
+        if core.deadline_us is not None and core.deadline_us <= now_us:
+            self._publish(core.advance(now_us))
+        self._pins.refresh()
+        self._diary.pulse("guarding")
+        self.checked = Checked(check.put_us, self._origin_us + now_us)
+
+    def _read_anew(self, dropped: Mapping[str, int]) -> None:
+        """Read contacts whose readings were dropped: unknown for now, so they settle anew.
+
+        Nobody saw how long they stood as they stand, and nobody is to blame for what was missed.
+        """
+        if not dropped:
+            return
+        names = ", ".join(sorted(dropped))
+        self._diary.remark(
+            f"{sum(dropped.values())} raw readings came too fast to be judged and were dropped; "
+            f"read anew: {names}.",
+            self._core().now_us,
+        )
+        levels = self._pins.levels()
+        for name in dropped:
+            self._read(self._clock_us(), name, None)
+            self._read(self._clock_us(), name, levels[name])
+
     def _end(self) -> int:
         core = self._core()
         t_us = self._time(self._clock_us())
@@ -223,8 +276,7 @@ class Engine:
         now_us = self._wall_us()
         for entry in entries:
             self._diary.entry(entry, now_us)
-            for listener in self._listeners:
-                listener(entry)
+            self._audience.hear(entry)
         for note in self._core().take_notes():
             if isinstance(note, Settled):
                 self._settled[note.contact] = note.made

@@ -85,7 +85,25 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """Time for the engine to look after itself."""
+    """Time for the engine to look after itself; ``put_us`` is when, by the steady clock."""
+
+    put_us: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A check that came back: when it was put, and up to when the core has left nothing undone.
+
+    Both in microseconds of the steady clock.
+    """
+
+    put_us: int
+    core_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Flood:
+    """Readings came faster than they could be judged, and some were dropped here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,4 +111,4 @@ class Stop:
     """Time to stop."""
 
 
-Item = Reading | Given | Check | Stop
+Item = Reading | Given | Check | Flood | Stop

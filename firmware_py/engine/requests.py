@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from typing import Protocol
+
+import msgspec
 
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
@@ -13,9 +16,14 @@ from firmware_py.layout.model import Layout
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.records import RequestRecord
 
+log = logging.getLogger(__name__)
+
 LOOK_EVERY_S = 0.05
 STALE_US = 10_000_000
 """A request older than this was meant for a moment that has passed."""
+
+_MOST = 2**31 - 1
+"""No session has more violations; no database need keep larger numbers."""
 
 Hand = Callable[[str, bool | None], None]
 """Makes, breaks or loses a simulated contact."""
@@ -72,7 +80,12 @@ class Clerk:
     def look(self) -> None:
         """Look once."""
         for request in self._requests.new():
-            why = self._take(request)
+            try:
+                why = self._take(request)
+            except Exception as error:
+                # The table is anyone's to write: one odd row must not end the answering of all.
+                log.exception("request %s could not be understood", request.id)
+                why = f"it could not be understood ({error})"
             if why is not None:
                 self._answer(request.id, False, why)
 
@@ -84,19 +97,31 @@ class Clerk:
             except LogbookError as error:
                 # The logbook says what is wrong; the requests stay in it until it can be read.
                 self.trouble = str(error)
+            except Exception as error:
+                # Whatever it is, buttons that are dead for ever would be worse.
+                if self.trouble != repr(error):
+                    log.exception("requests could not be read")
+                self.trouble = repr(error)
 
-    def _take(self, request: RequestRecord) -> str | None:  # noqa: PLR0911 - one for each answer
+    def _take(self, left: RequestRecord) -> str | None:  # noqa: PLR0911 - one for each answer
         """Pass a request on, or say why not."""
+        # SQLite keeps anything in any column; a text for a number would be the core's to trip on.
+        try:
+            request = msgspec.convert(msgspec.to_builtins(left), RequestRecord)
+        except msgspec.ValidationError as wrong:
+            return f"it is not of the right shape: {wrong}"
         # Either way about: a clock without a battery may stand before the request was made.
         if abs(self._wall_us() - request.wall_us) > STALE_US:
             return "it came while the engine was not there; ask again"
         if request.kind == "hand":
             return self._take_hand(request)
+        if request.kind != "order":
+            return f"there is no kind of request {request.kind!r}"
         if request.command not in set(Command):
             return f"there is no command {request.command!r}"
         command = Command(request.command)
         if command is Command.ACKNOWLEDGE:
-            if request.violation is None:
+            if not 1 <= (request.violation or 0) <= _MOST:
                 return "acknowledge needs the number of a violation"
         elif request.spur not in self._spurs:
             return f"the layout has no spur {request.spur!r}"

@@ -6,7 +6,7 @@ import threading
 import time
 from collections import deque
 
-from firmware_py.logbook.jobs import BeginJob, Job, PulseJob, StandingJob, TapeJob
+from firmware_py.logbook.jobs import ALONE, Job, PulseJob, StandingJob, TapeJob
 
 
 class Backlog:
@@ -88,7 +88,7 @@ class Backlog:
     def take(self) -> list[Job]:
         """Wait for work and take all of it, in order; empty only once closed and empty.
 
-        A session's beginning is taken alone, because what follows needs its id to be there.
+        A session's beginning, say, is taken alone: what follows needs its id to be there.
         """
         with self._lock:
             while not self._due():
@@ -142,7 +142,7 @@ class Backlog:
 
     def _batch(self) -> list[Job]:
         batch: list[Job] = []
-        while self._jobs and not isinstance(self._jobs[0], BeginJob):
+        while self._jobs and not isinstance(self._jobs[0], ALONE):
             batch.append(self._jobs.popleft())
         if self._jobs:
             return batch or [self._jobs.popleft()]

@@ -134,6 +134,18 @@ class BeginJob(msgspec.Struct, frozen=True):
     reply: Reply
 
 
+class ResumeJob(msgspec.Struct, frozen=True, gc=False):
+    """A session of the log goes on."""
+
+    session_id: int
+
+
+class MendJob(msgspec.Struct, frozen=True, gc=False):
+    """Someone has found the database's file damaged, and says how."""
+
+    found: str
+
+
 Job = (
     TapeJob
     | EntryJob
@@ -145,4 +157,9 @@ Job = (
     | PulseJob
     | EndJob
     | BeginJob
+    | ResumeJob
+    | MendJob
 )
+
+ALONE = (BeginJob, ResumeJob, MendJob)
+"""Jobs that are no mere rows; each is taken by itself, for what follows builds on it."""

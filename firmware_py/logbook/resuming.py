@@ -22,13 +22,17 @@ class LastKnown(msgspec.Struct, frozen=True):
 def unended(engine: Engine, layout_toml: str) -> int | None:
     """Find the session that may go on: the newest, if nothing ended it and its layout is this one.
 
-    ``layout_toml`` is the layout file's text. Raises :class:`LogbookError` if the database
+    ``layout_toml`` is the layout file's text. A session whose tape is not whole can't go on: a
+    replay of it would end elsewhere. Raises :class:`LogbookError` if the database
     can't be read.
     """
-    newest = select(SESSION.c.id, SESSION.c.ended_wall_us, SESSION.c.layout_toml)
+    c = SESSION.c
+    newest = select(c.id, c.ended_wall_us, c.layout_toml, c.tape_gap).order_by(c.id.desc())
     with telling(engine), engine.connect() as connection:
-        found = connection.execute(newest.order_by(SESSION.c.id.desc()).limit(1)).one_or_none()
-    if found is None or found.ended_wall_us is not None or found.layout_toml != layout_toml:
+        found = connection.execute(newest.limit(1)).one_or_none()
+    if found is None or found.tape_gap is not None:
+        return None
+    if found.ended_wall_us is not None or found.layout_toml != layout_toml:
         return None
     return int(found.id)
 

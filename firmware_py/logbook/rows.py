@@ -57,6 +57,8 @@ class Step(IntEnum):
     REMARK = 9
     PULSE = 10
     END = 11
+    GAP = 12
+    NUMBERED_ENTRY = 13
 
 
 _PLAIN: dict[type[Job], Step] = {
@@ -84,30 +86,35 @@ def _rows(job: Job) -> Iterator[tuple[Step, Values]]:
         case EntryJob():
             yield Step.ENTRY, _entry_row(job)
             if isinstance(job.entry, Violation):
-                yield Step.VIOLATION, _violation_row(job, job.entry)
+                yield Step.VIOLATION, violation_row(job, job.entry)
         case StandingJob():
             yield Step.FORGET, (job.contact,)
             yield Step.STANDING, astuple(job)
         case BeginJob():
-            yield Step.BEGIN, astuple(job)[:-1]
+            yield Step.BEGIN, session_row(job)
         case _:
             yield _PLAIN[type(job)], astuple(job)
 
 
+def session_row(job: BeginJob) -> Values:
+    """Make the row of a session that begins."""
+    return astuple(job)[:-1]
+
+
 def _entry_row(job: EntryJob) -> Values:
     entry = job.entry
-    at, spur = _whereabouts(entry)
+    at, spur = whereabouts(entry)
     what = what_of(entry).value
     return job.session_id, entry.t_us, job.wall_us, what, at, spur, text_of(entry)
 
 
-def _violation_row(job: EntryJob, entry: Violation) -> Values:
+def violation_row(job: EntryJob, entry: Violation) -> Values:
     """Make the row of a new violation: it has come once, and nobody has acknowledged it."""
     where = entry.rule.value, entry.at, entry.spur, json.dumps(entry.missing)
     return job.session_id, entry.number, entry.t_us, job.wall_us, *where, 1, entry.t_us
 
 
-def _whereabouts(entry: Entry) -> tuple[str | None, str | None]:
+def whereabouts(entry: Entry) -> tuple[str | None, str | None]:
     """Say what an entry is about, and its spur where the entry itself tells it."""
     match entry:
         case Violation():

@@ -85,8 +85,8 @@ class Statements:
 
     def begin(self, connection: Connection, row: Values) -> int:
         """Insert a session and forget how the last one's contacts stood; returns its id."""
-        names = [column.name for column in SESSION.c if column.name in _SESSION_BEGIN]
-        made = connection.execute(insert(SESSION).values(dict(zip(names, row, strict=True))))
+        begins = dict(zip(SESSION_BEGINS, row, strict=True))
+        made = connection.execute(insert(SESSION).values(begins))
         connection.execute(delete(STANDING))
         key = made.inserted_primary_key
         return int(key[0]) if key else 0
@@ -97,9 +97,15 @@ class Statements:
             self._first_beat.run(connection, [(_ONLY, 1, state, session_id)])
 
 
-_SESSION_BEGIN = frozenset(
-    ("layout_name", "layout_path", "layout_toml", "simulated", "began_wall_us", "outset")
+SESSION_BEGINS = (
+    "layout_name",
+    "layout_path",
+    "layout_toml",
+    "simulated",
+    "began_wall_us",
+    "outset",
 )
+"""A session's columns as it begins, in the order of its row."""
 
 
 def _inserting(table: Table, but: tuple[str, ...] = ("id",)) -> tuple[Insert, tuple[str, ...]]:
@@ -129,6 +135,7 @@ _Step = tuple[Insert | Update | Delete, tuple[str, ...]]
 _STEPS: dict[Step, _Step] = {
     Step.TAPE: _inserting(TAPE),
     Step.ENTRY: _inserting(ENTRY),
+    Step.NUMBERED_ENTRY: _inserting(ENTRY, but=()),
     Step.VIOLATION: _inserting(VIOLATION, but=("acknowledged_t_us", "note")),
     Step.REPEAT: _of_violation("times", "last_t_us"),
     Step.ACKNOWLEDGED: _of_violation("acknowledged_t_us", "note"),
@@ -141,4 +148,5 @@ _STEPS: dict[Step, _Step] = {
     Step.REMARK: _inserting(REMARK),
     Step.PULSE: _of_id(PULSE, "state", "session_id", beat=PULSE.c.beat + literal_column("1")),
     Step.END: _of_id(SESSION, "ended_wall_us", "ended_t_us"),
+    Step.GAP: _of_id(SESSION, "tape_gap"),
 }

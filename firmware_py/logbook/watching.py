@@ -7,6 +7,7 @@ import threading
 from sqlalchemy import Connection, Engine, Select, func, select
 
 from firmware_py.logbook.errors import telling
+from firmware_py.logbook.files import Identity, identity, sqlite_file
 from firmware_py.logbook.tables import (
     ENTRY,
     PULSE,
@@ -31,6 +32,8 @@ class Watch:
         self._sqlite = engine.dialect.name == "sqlite"
         self._lock = threading.Lock()
         self._kept: Connection | None = None
+        self._path = sqlite_file(engine)
+        self._known: Identity | None = None
         self._mark: tuple[object, ...] | None = None
         self._version = 0
 
@@ -58,6 +61,10 @@ class Watch:
             self._let_go()
 
     def _look(self) -> tuple[object, ...]:
+        known = identity(self._path) if self._path else None
+        if self._kept is not None and known != self._known:
+            self._let_go()  # Another file has the logbook's name now.
+        self._known = known
         if self._kept is None:
             connection = self._engine.connect()
             self._kept = connection.execution_options(isolation_level="AUTOCOMMIT")

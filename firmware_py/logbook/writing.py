@@ -17,10 +17,12 @@ from firmware_py.logbook.jobs import (
     BeginJob,
     EndJob,
     EntryJob,
+    MendJob,
     PulseJob,
     RemarkJob,
     RepeatJob,
     Reply,
+    ResumeJob,
     StandingJob,
     TapeJob,
 )
@@ -100,7 +102,15 @@ class Keeper:
         ``session_id`` is what :func:`~firmware_py.logbook.resuming.unended` found. How contacts
         stood is kept. Returns at once.
         """
+        self._sure(self._backlog.put(ResumeJob(session_id)))
         self._session_id = session_id
+
+    def mend(self, found: str) -> None:
+        """Tell that the logbook's file was found damaged, and how: it is set aside.
+
+        A new file goes on with the session as it stands. Returns at once.
+        """
+        self._sure(self._backlog.put(MendJob(found)))
 
     def tape(  # noqa: PLR0913 - one argument for each field of a line
         self,
@@ -166,6 +176,11 @@ class Keeper:
         self._backlog.close()
         self._writer.stop(timeout)
         return self._backlog.queued == 0
+
+    @property
+    def alive(self) -> bool:
+        """Whether the writing thread runs."""
+        return self._writer.alive
 
     def health(self) -> HealthRecord:
         """Say how the writing goes."""

@@ -13,6 +13,7 @@ from firmware_py.engine.assembly import Plant, Settings
 from firmware_py.layout.errors import LayoutError
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.pins.wiring import PinsError
+from firmware_py.service.notifying import Notifier
 
 UNREADABLE = 2
 
@@ -22,7 +23,7 @@ def main(argv: list[str] | None = None) -> int:
     args = _parser().parse_args(argv)
     settings = Settings(args.layout, args.logbook, args.simulated, args.seed, args.minutes)
     try:
-        plant = Plant(settings)
+        plant = Plant(settings, Notifier())
     except (LayoutError, LogbookError, PinsError, OSError) as error:
         print(error, file=sys.stderr)
         return UNREADABLE

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import socket
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from firmware_py.health.record import ApplianceHealth, boot_id, path_of, write
 from firmware_py.service.supervisor import Supervisor
 
 ENGINE = "firmware_py.service.engine_process"
@@ -44,6 +47,12 @@ class Appliance:
         return command
 
     @property
+    def screen_url(self) -> str:
+        """The screen's address, as this machine itself can reach it."""
+        host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self.host, self.host)
+        return f"http://[{host}]:{self.port}" if ":" in host else f"http://{host}:{self.port}"
+
+    @property
     def screen_command(self) -> list[str]:
         """The screen's command line."""
         where = ["--host", self.host, "--port", str(self.port)]
@@ -52,7 +61,14 @@ class Appliance:
 
 def serve(appliance: Appliance, say: Callable[[str], None]) -> int:
     """Run an appliance until it is told to stop; answers the exit status."""
-    return Supervisor(appliance.engine_command, appliance.screen_command, say).run()
+    about = ApplianceHealth(os.getpid(), boot_id(), appliance.screen_url)
+    record = path_of(appliance.logbook, ApplianceHealth)
+    write(record, about)
+    try:
+        return Supervisor(appliance.engine_command, appliance.screen_command, say).run()
+    finally:
+        with contextlib.suppress(OSError):
+            record.unlink(missing_ok=True)
 
 
 def free_port(host: str, wanted: int) -> int:

@@ -15,6 +15,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from types import FrameType
 
+from firmware_py.service.notifying import Notifier
+
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 WELL_AFTER_S = 60.0
 """A process that ran this long was well; its next fall is its first again."""
@@ -69,15 +71,20 @@ class Child:
 class Supervisor:
     """Keeps the engine and the screen running until told to stop.
 
-    ``say`` is told what happens, in one line each.
+    ``say`` is told what happens, in one line each, and ``notifier`` tells the service manager.
     """
 
     def __init__(
-        self, engine: Sequence[str], screen: Sequence[str], say: Callable[[str], None]
+        self,
+        engine: Sequence[str],
+        screen: Sequence[str],
+        say: Callable[[str], None],
+        notifier: Notifier | None = None,
     ) -> None:
         self.engine = Child("engine", engine)
         self.screen = Child("screen", screen)
         self._say = say
+        self._notifier = notifier or Notifier()
         self._told = False  # No threading.Event: its lock is not for signal handlers.
 
     def run(self) -> int:
@@ -89,6 +96,7 @@ class Supervisor:
             self.screen.start()
             return self._watch()
         finally:
+            self._notifier.tell("STOPPING=1", "STATUS=Stopping")
             # The engine first: bolts and power are its to make safe.
             self.engine.stop()
             self.screen.stop()
@@ -119,7 +127,9 @@ class Supervisor:
         if child is self.engine and status == 0:
             return 0
         wait_s = child.fell(now_s)
-        self._say(f"The {child.name} stopped ({_how(status)}); it starts again in {wait_s:g} s.")
+        text = f"The {child.name} stopped ({_how(status)}); it starts again in {wait_s:g} s."
+        self._say(text)
+        self._notifier.tell(f"STATUS={text}")
         return None
 
 

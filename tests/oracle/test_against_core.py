@@ -51,3 +51,26 @@ def test_shrinking_leaves_what_makes_the_difference(monkeypatch: pytest.MonkeyPa
     ]
     assert compare.shrunk(toml, tape) == [tape[2]]
     assert "after 0 equal lines" in compare.report(toml, tape)
+
+
+def test_the_command(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """It says how many differ, and prints those that do."""
+    assert compare.main(["3", "5"]) == 0
+    assert capsys.readouterr().out == "0 of 2 scenes differ\n"
+    assert compare.main(["3"]) == 2
+    monkeypatch.setattr(compare, "agrees", lambda found: False)
+    monkeypatch.setattr(compare, "shrunk", lambda toml, lines: lines)
+    assert compare.main(["3", "4"]) == 1
+    printed = capsys.readouterr().out
+    assert printed.startswith("seed 3\n[layout]")
+    assert printed.endswith("1 of 1 scenes differ\n")
+
+
+def test_a_core_that_raises_is_a_difference(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(compare, "replay", fails)
+    scene = compare.scene(3)
+    assert not compare.agrees(scene)
+    assert compare.core_lines(scene.toml, scene.lines)[-1]["error"] == "ZeroDivisionError()"

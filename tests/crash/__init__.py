@@ -1,0 +1,1 @@
+"""The crash harness: SIGKILL at random instants, under load, and what must hold afterwards."""
