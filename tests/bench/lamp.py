@@ -159,5 +159,3 @@ def _show(board: Board, entries: object) -> None:
 def latency() -> Latency:
     """All three, in one run."""
     return Latency(threaded(), in_line(), bare())
-
-

@@ -24,9 +24,7 @@ class Pair:
         return self.ours / self.baseline
 
 
-def in_turn(
-    ours: Callable[[], int], baseline: Callable[[], int], rounds: int = ROUNDS
-) -> Pair:
+def in_turn(ours: Callable[[], int], baseline: Callable[[], int], rounds: int = ROUNDS) -> Pair:
     """Time both in turn; each does some work and answers how many units it was.
 
     Processor time, not the wall's: what other processes do on the machine is not ours.
