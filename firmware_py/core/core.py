@@ -169,7 +169,7 @@ class Core:
             if timer is not None:
                 event.t_us = timer.fired_us
                 timer.fire()
-                if event.found or event.breaches:
+                if event.found:
                     event.close()
         self.now_us = t_us
 

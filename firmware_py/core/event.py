@@ -77,8 +77,6 @@ class Event:
 
     def judge(self) -> bool:
         """Turn what was raised into violations; say whether one is new at the stand judged."""
-        if not self.breaches:
-            return False
         breaches, self.breaches = self.breaches, []
         breaches.sort(key=_place_of)
         new_here = False
@@ -98,9 +96,7 @@ class Event:
         return times == 1
 
     def close(self) -> None:
-        """Judge what is still to be judged, and hand out what was collected, in order."""
-        if self.breaches:
-            self.judge()
+        """Hand out what was collected, in order."""
         found = self.found
         if found:
             if len(found) > 1:

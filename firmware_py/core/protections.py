@@ -7,6 +7,7 @@ An unknown contact is neither: nothing that is not known counts as off or as bac
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from typing import Protocol
 
 from firmware_py.core.contacts import Contact, made
@@ -31,7 +32,7 @@ class Warden(Protocol):
         """Something changed that is neither, such as a gate that was shut but not locked."""
 
 
-class Protection:
+class Protection(ABC):
     """What all protections share.
 
     ``step`` is how it stands in orders and in ``missing``; ``at`` is what its violations are
@@ -46,13 +47,13 @@ class Protection:
         self.step = self.at = ident
         self.faults = 0
 
+    @abstractmethod
     def is_off(self) -> bool:
         """Whether it is out of the crew's way."""
-        raise NotImplementedError  # Abstract: each kind below says.
 
+    @abstractmethod
     def is_back(self) -> bool:
         """Whether it protects again."""
-        raise NotImplementedError  # Abstract: each kind below says.
 
     def _own(self, *contacts: Contact | None) -> None:
         for contact in contacts:

@@ -17,6 +17,11 @@ _ASKED_ALREADY = {
     Foreman.HELD: "the foreman is asked already, and has said not yet",
     Foreman.RELEASED: "the foreman has released the spur already",
 }
+_NOT_TO_BE_HELD = {
+    Foreman.NOT_ASKED: "nobody asked",
+    Foreman.HELD: "the foreman has said not yet already",
+    Foreman.RELEASED: _ASKED_ALREADY[Foreman.RELEASED],
+}
 _NOT_AT_WORK = {
     Phase.IDLE: "no work is going on there",
     Phase.CLOSING: "the work there is done already",
@@ -42,27 +47,19 @@ def _ask(spur: Spur) -> str | None:
 
 
 def _hold(spur: Spur) -> str | None:
-    match spur.says:
-        case Foreman.ASKED:
-            spur.say(Foreman.HELD)
-            return None
-        case Foreman.NOT_ASKED:
-            return "nobody asked"
-        case Foreman.HELD:
-            return "the foreman has said not yet already"
-        case Foreman.RELEASED:
-            return "the foreman has released the spur already"
+    if spur.says is Foreman.ASKED:
+        spur.say(Foreman.HELD)
+        return None
+    return _NOT_TO_BE_HELD[spur.says]
 
 
 def _release(spur: Spur) -> str | None:
-    match spur.says:
-        case Foreman.ASKED | Foreman.HELD:
-            spur.release()
-            return None
-        case Foreman.NOT_ASKED:
-            return "nobody asked"
-        case Foreman.RELEASED:
-            return "the foreman has released the spur already"
+    if spur.says is Foreman.NOT_ASKED:
+        return "nobody asked"
+    if spur.says is Foreman.RELEASED:
+        return _ASKED_ALREADY[Foreman.RELEASED]
+    spur.release()
+    return None
 
 
 def _hand_back(spur: Spur) -> str | None:

@@ -224,30 +224,31 @@ class Spur:
     # What was ordered; ``orders.py`` has judged that it makes sense.
 
     def say(self, foreman: Foreman) -> None:
-        """The foreman says something new."""
-        if self.foreman is None:
-            return
-        self.foreman.says = foreman
+        """The foreman, whom this spur has, says something new."""
+        self._foreman().says = foreman
         self.dirty = True
         self._event.add(FOREMEN, ForemanEntry(self._event.t_us, self.id, foreman))
 
     def ask(self) -> None:
         """A crew asks for the spur."""
         self._begins = self.dirty = True
-        self.say(Foreman.ASKED)
+        if self.foreman is not None:
+            self.say(Foreman.ASKED)
 
     def release(self) -> None:
         """The foreman releases the spur."""
-        if self.foreman is not None:
-            self.say(Foreman.RELEASED)
-            self.came_off(self.foreman)
+        self.say(Foreman.RELEASED)
+        self.came_off(self._foreman())
 
     def hand_back(self) -> None:
         """The crew hands the spur back to the foreman."""
-        if self.foreman is not None:
-            self.say(Foreman.NOT_ASKED)
-            self.went_back(self.foreman)
-            self._done = True
+        self.say(Foreman.NOT_ASKED)
+        self.went_back(self._foreman())
+        self._done = True
+
+    def _foreman(self) -> ForemanProtection:
+        assert self.foreman is not None, "a spur without a foreman was never asked for"
+        return self.foreman
 
     def end_work(self) -> None:
         """The crew says that its work is done."""
@@ -326,7 +327,6 @@ class Spur:
                 if not item.is_off():
                     return item.step
         elif phase is Phase.CLOSING:
-            for item in self.closing:
-                if not item.is_back():
-                    return item.step
+            # One is not back, or the phase would be idle.
+            return next(item.step for item in self.closing if not item.is_back())
         return WORK

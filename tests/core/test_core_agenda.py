@@ -115,3 +115,18 @@ def test_any_timers_against_a_plain_list() -> None:
                 timer.set(at)
                 plain[name] = at
         assert bell.agenda.next_us() == min(plain.values(), default=None)
+
+
+def test_a_timer_set_again_for_where_a_stale_item_waits_fires_there_once() -> None:
+    agenda, fired = Agenda(), []
+    timer = Timer(agenda, Due.GAPPED, "kiln-switch", lambda: fired.append(timer.fired_us))
+    timer.set(100)
+    timer.set(50)
+    for now_us in (50, 100):
+        while agenda.heap and agenda.heap[0][0] <= now_us:
+            due = agenda.pop()
+            if due is not None:
+                due.fire()
+        timer.set(100)
+        assert agenda.next_us() == 100
+    assert fired == [50, 100]
