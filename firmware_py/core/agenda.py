@@ -52,10 +52,6 @@ class Timer:
         """Don't fall due."""
         self.due_us = None
 
-    def __lt__(self, other: Timer) -> bool:
-        # Reached only for two heap items of one timer, of which at most one is alive.
-        return False
-
 
 class Agenda:
     """The timers of one core.
