@@ -54,9 +54,7 @@ class Disk:
         return self._screen
 
     @contextlib.contextmanager
-    def session(
-        self, hub: Hub, random: Random, committed: Callable[[], None]
-    ) -> Iterator[None]:
+    def session(self, hub: Hub, random: Random, committed: Callable[[], None]) -> Iterator[None]:
         """Begin with an empty logbook; ``committed`` is called after every commit."""
         for ending in ("", "-wal", "-shm"):
             Path(f"{self.path}{ending}").unlink(missing_ok=True)

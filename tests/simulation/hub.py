@@ -94,9 +94,7 @@ class Hub:
         heapq.heappush(self._timers, timer)
         return timer
 
-    def begin_life(
-        self, name: str, act: Callable[[], object], ended: Callable[[], None]
-    ) -> Life:
+    def begin_life(self, name: str, act: Callable[[], object], ended: Callable[[], None]) -> Life:
         """Start a process, which ends with ``act``."""
         life = Life(ended=ended)
         self._lives.append(life)
@@ -183,9 +181,7 @@ class Hub:
         return task
 
     def _next_task(self) -> Task | None:
-        ready = [
-            task for life in self._lives for task in life.tasks if task.wakes(self.now_us)
-        ]
+        ready = [task for life in self._lives for task in life.tasks if task.wakes(self.now_us)]
         return self._random.choice(ready) if len(ready) > 1 else next(iter(ready), None)
 
     def _give_turn(self, task: Task) -> None:

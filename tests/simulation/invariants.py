@@ -126,7 +126,11 @@ def i2_bolts_and_power_are_safe(ground: Ground, core: Core, shown: Shown) -> Fou
                 yield f"bolt drawn at {switch.id} on a fault"
             spurs = ground.spurs_at[switch.id]
             secured = core.stages()[switch.id] is Stage.SECURED
-            if secured and spurs and not any(_may_unlock(ground, s, settled, foremen) for s in spurs):
+            if (
+                secured
+                and spurs
+                and not any(_may_unlock(ground, s, settled, foremen) for s in spurs)
+            ):
                 yield f"bolt drawn at {switch.id}, and something before it is not off"
     for spur in ground.layout.spurs:
         if shown.get((spur.id, "power")) is Shows.ON:
@@ -416,4 +420,3 @@ def i13_only_the_log_stops_an_engine(error: BaseException, allowed: type[BaseExc
     """The engine ends by itself only where its log can't be opened as it begins."""
     if not isinstance(error, allowed):
         yield f"the engine died of {error!r}"
-

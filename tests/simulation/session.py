@@ -66,6 +66,17 @@ class Manager:
         return True
 
 
+class NoCaretaker:
+    """Nights and their backups are beyond a simulated session."""
+
+    def check(self) -> None:
+        """Nothing is due."""
+
+    def wait(self, timeout: float = 10.0) -> bool:
+        """Nothing was begun."""
+        return True
+
+
 class Session:
     """Plays a script once."""
 
@@ -137,6 +148,7 @@ class Session:
                 (assembly, "SimulatedFactory", lambda: SimFactory(self.world)),
                 (assembly, "Schedule", self._new_schedule),
                 (assembly, "Keeper", self._new_keeper),
+                (assembly, "Caretaker", lambda *_: NoCaretaker()),
                 (assembly, "CHECK_EVERY_S", LOOKS_S),
                 (requests, "LOOK_EVERY_S", 1.0),
                 (watching, "LOOK_EVERY_S", LOOKS_S),
@@ -336,8 +348,11 @@ class Session:
         texts = [str(row[0]) for row in rows]
         for text in texts:
             self.met.update(tags_of_remark(text))
-        begins = [n for n, text in enumerate(texts) if text.startswith(("The session began",
-                                                                         "The engine is back"))]
+        begins = [
+            n
+            for n, text in enumerate(texts)
+            if text.startswith(("The session began", "The engine is back"))
+        ]
         return texts[begins[-1] if begins else 0 :]
 
     def _end(self) -> None:

@@ -30,9 +30,12 @@ class Lock:
         self._hub = hub
         self._held = False
 
-    def acquire(self) -> bool:
+    def acquire(self, blocking: bool = True, timeout: float = -1) -> bool:
+        if self._held and not blocking:
+            return False
         while self._held:
-            self._hub.block(lambda: not self._held, None)
+            if not self._hub.block(lambda: not self._held, None if timeout < 0 else timeout):
+                return False
         self._held = True
         return True
 

@@ -51,9 +51,7 @@ class World:
     def watch(self, put: Put) -> None:
         self._put = put
 
-    def move(
-        self, contact: str, made: bool, late_us: int = 0, stamp_us: int | None = None
-    ) -> None:
+    def move(self, contact: str, made: bool, late_us: int = 0, stamp_us: int | None = None) -> None:
         """Move a contact, unless it is stuck; whoever watches hears of it, perhaps late.
 
         ``stamp_us`` is when the kernel saw it, if that is not now.
