@@ -200,15 +200,20 @@ class Engine:
             settled = core.advance(t_us)
             self._show(settled)
             entries = [*entries, *settled]
-        self._diary.tape(t_us, contact, made)
-        self._note_standing(contact)
-        self._write(entries)
+        with self._diary.together():
+            self._diary.tape(t_us, contact, made)
+            self._note_standing(contact)
+            self._write(entries)
 
     def _obey(self, given: Given) -> None:
-        core, order = self._core(), given.order
         t_us = self._time(self._clock_us())
-        entries = core.order(t_us, order)
+        entries = self._core().order(t_us, given.order)
         self._show(entries)
+        with self._diary.together():
+            self._note_order(given, t_us, entries)
+
+    def _note_order(self, given: Given, t_us: int, entries: Sequence[Entry]) -> None:
+        order = given.order
         self._diary.tape(
             t_us,
             command=order.command,
@@ -265,7 +270,8 @@ class Engine:
 
     def _publish(self, entries: Sequence[Entry]) -> None:
         self._show(entries)
-        self._write(entries)
+        with self._diary.together():
+            self._write(entries)
 
     def _show(self, entries: Sequence[Entry]) -> None:
         for entry in entries:

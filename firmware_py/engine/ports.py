@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -29,6 +30,9 @@ class Pins(Protocol):
 
 class Diary(Protocol):
     """The logbook's writing side: a ``firmware_py.logbook.writing.Keeper``, or a test's own."""
+
+    def together(self) -> AbstractContextManager[None]:
+        """Have all that is told within the block kept as one, or not at all."""
 
     def tape(  # noqa: PLR0913 - one argument for each field of a line
         self,

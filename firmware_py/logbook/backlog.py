@@ -9,6 +9,19 @@ from collections import deque
 from firmware_py.logbook.jobs import ALONE, Job, PulseJob, StandingJob, TapeJob
 
 
+class Together:
+    """Holds a backlog back for the length of a ``with`` block."""
+
+    def __init__(self, backlog: Backlog) -> None:
+        self._backlog = backlog
+
+    def __enter__(self) -> None:
+        self._backlog.hold()
+
+    def __exit__(self, *error: object) -> None:
+        self._backlog.let_go()
+
+
 class Backlog:
     """Keeps jobs in order until they are committed. Putting never waits for the database.
 
@@ -31,6 +44,19 @@ class Backlog:
         self._first_at: float | None = None
         self._hurry = self._closed = False
         self._drops = 0
+        self._held = 0
+        self.together = Together(self)
+
+    def hold(self) -> None:
+        """Let nothing be taken until ``let_go``: what is put meanwhile is taken as one."""
+        with self._lock:
+            self._held += 1
+
+    def let_go(self) -> None:
+        """End a ``hold``."""
+        with self._lock:
+            self._held -= 1
+            self._to_take.notify()
 
     @property
     def queued(self) -> int:
@@ -94,7 +120,7 @@ class Backlog:
             while not self._due():
                 if self._closed:
                     return []
-                self._to_take.wait(self._wait_s())
+                self._to_take.wait(None if self._held else self._wait_s())
             batch = self._batch()
             self._taken += len(batch)
             left = self._added - self._taken
@@ -133,6 +159,8 @@ class Backlog:
             self._to_take.notify()
 
     def _due(self) -> bool:
+        if self._held:
+            return False
         return self._hurry or (self._first_at is not None and self._wait_s() == 0)
 
     def _wait_s(self) -> float | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager
 
 from sqlalchemy import Engine
 
@@ -95,6 +96,14 @@ class Keeper:
             raise LogbookError(f"{self._place}: the session can't begin: {why}")
         self._session_id = reply.session_id
         return reply.session_id
+
+    def together(self) -> AbstractContextManager[None]:
+        """Have all that is told within the ``with`` block committed as one, or not at all.
+
+        So an order, what came of it and its answer can't be torn apart by a kill. The block
+        must not wait for the logbook.
+        """
+        return self._backlog.together
 
     def resume_session(self, session_id: int) -> None:
         """Go on with a session that a stop has cut off; what is in the log stays as it is.

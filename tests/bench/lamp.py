@@ -11,6 +11,7 @@ import statistics
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 
 from gpiozero import LED, DigitalInputDevice
@@ -54,6 +55,9 @@ class Latency:
 
 class _Quiet:
     """A diary that takes nothing down: the disk is not what is measured."""
+
+    def together(self) -> AbstractContextManager[None]:
+        return nullcontext()
 
     def __getattr__(self, name: str) -> object:
         return lambda *args, **kwargs: None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from queue import Empty
 from typing import Any
@@ -153,6 +154,9 @@ class Notebook:
         self, contact: str, raw: bool | None, settled: bool | None, edges: int, wall_us: int
     ) -> None:
         self.did.append(("standing", contact, raw, settled, edges))
+
+    def together(self) -> AbstractContextManager[None]:
+        return nullcontext()
 
     def answer(self, request_id: int, accepted: bool, why: str | None = None) -> None:
         self.did.append(("answer", request_id, accepted, why))
