@@ -55,7 +55,6 @@ class Spur:
         "closing",
         "detector",
         "dirty",
-        "faults",
         "flags",
         "foreman",
         "fouling",
@@ -94,7 +93,6 @@ class Spur:
         self.phase = Phase.IDLE
         self.next_step: str | None = None
         self.testing = False
-        self.faults = 0
         self.dirty = self._begins = self._done = self._had_off = False
         self._return = Timer(agenda, Due.RETURN, ident, self._check_returns)
         self._test = Timer(agenda, Due.BRAKE_TEST, ident, self._finish_test)
@@ -102,9 +100,6 @@ class Spur:
     def fit(self, detector: Contact | None, fouling: Contact | None) -> None:
         """Take the spur's own contacts."""
         self.detector, self.fouling = detector, fouling
-        for contact in (detector, fouling):
-            if contact is not None:
-                contact.home = self
         if detector is not None:
             detector.react = self._detector_settled
             detector.lose = self._detector_lost
