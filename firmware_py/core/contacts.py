@@ -6,7 +6,6 @@ reads a contact asks ``is True`` or ``is False``, so that an unknown one answers
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Callable
 from typing import Protocol
 
@@ -17,7 +16,6 @@ from firmware_py.core.names import Fault
 CHATTER_EDGES = 21
 CHATTER_WITHIN_US = 1_000_000
 QUIET_FOR_US = 5_000_000
-_LONG_AGO_US = -CHATTER_WITHIN_US
 
 
 class Home(Protocol):
@@ -47,10 +45,9 @@ class Contact:
 
     __slots__ = (
         "_clear_us",
-        "_edges",
         "_event",
-        "_oldest",
         "_quiet",
+        "_recent",
         "_settle_us",
         "_settling",
         "began_us",
@@ -75,8 +72,7 @@ class Contact:
         self._clear_us = clear_us
         self._settling = Timer(agenda, Due.SETTLING, name, self._settle)
         self._quiet = Timer(agenda, Due.QUIET, name, self._end_chatter)
-        self._edges = array("q", [_LONG_AGO_US] * CHATTER_EDGES)
-        self._oldest = 0
+        self._recent: list[int] = []
         self.raw: bool | None = False
         self.settled: bool | None = False
         self.was: bool | None = False
@@ -109,13 +105,15 @@ class Contact:
             self._settling.clear()
         else:
             self._settling.set(t_us + (self._settle_us if made else self._clear_us))
+        recent = self._recent
+        if recent and t_us - recent[-1] >= CHATTER_WITHIN_US:
+            recent.clear()
+        recent.append(t_us)
+        if len(recent) >= CHATTER_EDGES:
+            del recent[:-CHATTER_EDGES]
+            if recent[0] > t_us - CHATTER_WITHIN_US:
+                self._begin_chatter()
         self.edge_us = t_us
-        oldest = self._oldest
-        edges = self._edges
-        edges[oldest] = t_us
-        self._oldest = oldest = oldest + 1 if oldest < CHATTER_EDGES - 1 else 0
-        if edges[oldest] > t_us - CHATTER_WITHIN_US:
-            self._begin_chatter()
         if self.chattering:
             self._quiet.set(t_us + QUIET_FOR_US)
 

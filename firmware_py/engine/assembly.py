@@ -100,10 +100,10 @@ class Plant:
             hand=self.hand if self._simulated else None,
             wall_us=wall_us,
         )
-        foreman = AutoForeman(
+        self._foreman = AutoForeman(
             self.layout, self._schedule, self.engine.put, self._keeper.remark, Random(settings.seed)
         )
-        self.listeners.append(foreman.hear)
+        self.listeners.append(self._foreman.hear)
         self._watchman = Watchman(
             self.engine,
             self.board,
@@ -160,6 +160,7 @@ class Plant:
         if self._earlier is not None:
             self._keeper.resume_session(self._earlier.session)
             self._keeper.remark("The engine is back; the session goes on.", core.now_us)
+            self._foreman.go_on(core.foremen(), core.now_us)
         else:
             self._begin_session(core)
         self._keeper.pulse("guarding")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from random import Random
 from typing import Protocol
 
@@ -47,14 +47,26 @@ class AutoForeman:
         """Take an entry of the engine's."""
         if not isinstance(entry, ForemanEntry) or entry.spur not in self._spurs:
             return
-        job = f"foreman of {entry.spur}"
         if entry.foreman is Foreman.ASKED:
-            spur = self._spurs[entry.spur]
-            seconds = self._random.uniform(*spur.foreman_us) / 1_000_000
-            self._remark(f"{spur.name}: the foreman will answer in {seconds:.1f} s", entry.t_us)
-            self._schedule.after(job, seconds, lambda: self._release(entry.spur))
+            self._answer_later(entry.spur, entry.t_us)
         elif entry.foreman is not Foreman.HELD:
-            self._schedule.cancel(job)
+            self._schedule.cancel(_job(entry.spur))
+
+    def go_on(self, foremen: Mapping[str, Foreman], t_us: int) -> None:
+        """A session goes on: crews who waited as the engine went still want an answer."""
+        for spur, says in foremen.items():
+            if spur in self._spurs and says in (Foreman.ASKED, Foreman.HELD):
+                self._answer_later(spur, t_us)
+
+    def _answer_later(self, ident: str, t_us: int) -> None:
+        spur = self._spurs[ident]
+        seconds = self._random.uniform(*spur.foreman_us) / 1_000_000
+        self._remark(f"{spur.name}: the foreman will answer in {seconds:.1f} s", t_us)
+        self._schedule.after(_job(ident), seconds, lambda: self._release(ident))
 
     def _release(self, spur: str) -> None:
         self._give(Given(Order(Command.RELEASE, spur)))
+
+
+def _job(spur: str) -> str:
+    return f"foreman of {spur}"

@@ -45,7 +45,7 @@ class Writer:
         self._give_up = threading.Event()
         self._failing_since: float | None = None
         self._last_error: str | None = None
-        self._drops_told = 0
+        self._drops_noted = self._drops_told = 0
         self._set_aside = 0
         self._thread = threading.Thread(target=self._run, name="logbook-writer", daemon=True)
         self._thread.start()
@@ -110,14 +110,16 @@ class Writer:
             self._memory.resumed(first, connection)
             connection.rollback()
         else:
-            rows = self._rows(batch)
+            drops = self._backlog.drops  # There may be more of them before this is committed.
+            rows = self._rows(batch, drops)
             self._statements.run(connection, rows)
             connection.commit()
+            self._drops_noted = drops if self._memory.session_id is not None else 0
             self._entry_id += len(rows.get(Step.ENTRY, rows.get(Step.NUMBERED_ENTRY, ())))
             self._goes_on = self._goes_on and Step.NUMBERED_ENTRY not in rows
             self._memory.took(batch)
 
-    def _rows(self, batch: list[Job]) -> dict[Step, list[Values]]:
+    def _rows(self, batch: list[Job], drops: int) -> dict[Step, list[Values]]:
         """The batch's rows. The first entries of a new file carry on the numbers of the old one.
 
         Whoever reads on after an id must not miss an entry because its file is another one.
@@ -127,8 +129,8 @@ class Writer:
         if self._goes_on and Step.ENTRY in rows:
             numbered = enumerate(rows.pop(Step.ENTRY), self._entry_id + 1)
             rows[Step.NUMBERED_ENTRY] = [(id_, *row) for id_, row in numbered]
-        drops, session_id = self._backlog.drops, self._memory.session_id
-        if drops > self._drops_told and session_id is not None:
+        session_id = self._memory.session_id
+        if drops > self._drops_noted and session_id is not None:
             rows[Step.GAP] = [(f"{drops} raw readings were dropped", session_id)]
         return rows
 
