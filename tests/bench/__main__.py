@@ -19,14 +19,18 @@ def main() -> None:
     _core("honest job, clean edges", against_machine(bounce=False))
     _core("honest job, each edge bouncing three times", against_machine(bounce=True))
     for switches in (10, 100, 1000):
-        pair = by_size(switches)
-        print(f"{switches} switches: {pair.ratio:.2f} times the cost for a reading of one switch")
+        one, every = by_size(switches, 1).ratio, by_size(switches, switches).ratio
+        print(
+            f"{switches} switches: a reading costs {one:.2f} times that on a layout of one where "
+            f"one switch is busy, {every:.2f} times where all are in turn"
+        )
     lamp = latency()
     print(
         f"contact to lamp: gpiozero alone {lamp.baseline * 1e6:.1f} µs; pins, core and lamp on one "
         f"thread {lamp.in_line * 1e6:.1f} µs ({lamp.in_line / lamp.baseline:.2f} times); through "
         f"the engine's queue and thread {lamp.threaded * 1e6:.1f} µs "
-        f"({lamp.threaded / lamp.baseline:.2f} times)"
+        f"({lamp.threaded / lamp.baseline:.2f} times); gpiozero alone through a bare queue and "
+        f"thread {lamp.hopped * 1e6:.1f} µs ({lamp.threaded / lamp.hopped:.2f} times)"
     )
 
 

@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
+from queue import SimpleQueue
 
 from gpiozero import LED, DigitalInputDevice
 from gpiozero.pins.mock import MockFactory
@@ -46,11 +47,16 @@ clear_after = 0.0
 
 @dataclass(frozen=True, slots=True)
 class Latency:
-    """Medians in seconds: across the engine's thread, on one thread, and gpiozero alone."""
+    """Medians in seconds: across the engine's thread, on one thread, and gpiozero alone.
+
+    ``hopped`` is gpiozero alone once more, its lamp switched by another thread that a bare queue
+    wakes: what the hop costs whoever does it.
+    """
 
     threaded: float
     in_line: float
     baseline: float
+    hopped: float
 
 
 class _Quiet:
@@ -97,6 +103,40 @@ def bare() -> float:
         began = time.perf_counter()
         pin.drive_low()
         times.append(time.perf_counter() - began)
+    return statistics.median(times)
+
+
+def hopped() -> float:
+    """Median seconds with gpiozero alone, the lamp switched by a thread that a queue wakes."""
+    factory = MockFactory()
+    device = DigitalInputDevice(5, pull_up=True, pin_factory=factory)
+    led = LED(20, pin_factory=factory)
+    queue: SimpleQueue[bool] = SimpleQueue()
+    lit = threading.Semaphore(0)
+    when = [0.0]
+    device.when_activated = lambda: queue.put(True)
+
+    def serve() -> None:
+        while queue.get():
+            led.on()
+            when[0] = time.perf_counter()
+            lit.release()
+
+    thread = threading.Thread(target=serve)
+    thread.start()
+    pin = factory.pin(5)
+    times = []
+    for _ in range(SWITCHES * EDGES_EACH):
+        pin.drive_high()
+        led.off()
+        pin.clear_states()
+        led.pin.clear_states()
+        moved = time.perf_counter()
+        pin.drive_low()
+        lit.acquire()
+        times.append(when[0] - moved)
+    queue.put(False)
+    thread.join()
     return statistics.median(times)
 
 
@@ -161,5 +201,5 @@ def _show(board: Board, entries: object) -> None:
 
 
 def latency() -> Latency:
-    """All three, in one run."""
-    return Latency(threaded(), in_line(), bare())
+    """All four, in one run."""
+    return Latency(threaded(), in_line(), bare(), hopped())
