@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, func, select
 
 from firmware_py.logbook.errors import LogbookError, place, telling
-from firmware_py.logbook.tables import ENTRY, SESSION, TAPE
+from firmware_py.logbook.tables import ENTRY, SESSION, TAPE, VIOLATION
 
 Fields = tuple[Any, ...]
 
@@ -46,9 +46,16 @@ def _lines(engine: Engine, session_id: int, last_id: int, end_us: int) -> Iterat
 
 
 def _bounds(connection: Connection, session_id: int, where: str) -> tuple[int, int]:
-    """Find the last row to take and the end. Entries first: what caused them is then there."""
-    entry_us = connection.scalar(
-        select(func.max(ENTRY.c.t_us)).where(ENTRY.c.session_id == session_id)
+    """Find the last row to take and the end. Entries first: what caused them is then there.
+
+    That a violation came again is no entry, and yet the last that is known may be that.
+    """
+    entry_us, again_us = (
+        connection.scalar(select(func.max(latest)).where(of_session == session_id))
+        for latest, of_session in (
+            (ENTRY.c.t_us, ENTRY.c.session_id),
+            (VIOLATION.c.last_t_us, VIOLATION.c.session_id),
+        )
     )
     last = select(func.max(TAPE.c.id), func.max(TAPE.c.t_us)).where(TAPE.c.session_id == session_id)
     last_id, tape_us = connection.execute(last).one()
@@ -56,7 +63,7 @@ def _bounds(connection: Connection, session_id: int, where: str) -> tuple[int, i
     session = connection.execute(found).one_or_none()
     if session is None:
         raise LogbookError(f"{where}: there is no session {session_id}; give one that it lists")
-    return last_id or 0, max(session.ended_t_us or 0, tape_us or 0, entry_us or 0)
+    return last_id or 0, max(session.ended_t_us or 0, tape_us or 0, entry_us or 0, again_us or 0)
 
 
 def _page(engine: Engine, session_id: int, after: int, last_id: int) -> list[Fields]:
