@@ -9,11 +9,13 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Mapping, Sequence
 from queue import Empty, SimpleQueue
+from typing import TypeGuard
 
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry, OutputEntry, Refused
 from firmware_py.core.event import Settled
 from firmware_py.core.names import Command
+from firmware_py.core.orders import Order
 from firmware_py.engine.audience import Audience
 from firmware_py.engine.clock import steady_us, wall_us
 from firmware_py.engine.inflow import Inflow
@@ -135,9 +137,10 @@ class Engine:
         self.core = core = Core(self._layout, levels, notes=True)
         self._raw, self._settled = dict(levels), dict(levels)
         self._begin(core)
-        for name, made in levels.items():
-            self._diary.tape(0, name, made)
-            self._note_standing(name)
+        with self._diary.together():
+            for name, made in levels.items():
+                self._diary.tape(0, name, made)
+                self._note_standing(name)
 
     def _go_on(self, earlier: Earlier, levels: Mapping[str, bool | None]) -> None:
         rebuilt = rebuild(self._layout, earlier)
@@ -145,11 +148,14 @@ class Engine:
         self._raw, self._settled = core.raw(), core.settled()
         self._origin_us = self._clock_us() - core.now_us
         self._begin(core)
-        self._write(rebuilt.unlogged)
+        with self._diary.together():
+            self._write(rebuilt.unlogged)
         for name, level in differences(dict(self._raw), levels):
-            self._diary.remark(found(self._layout, name, self._settled[name], level), core.now_us)
-            self._read(self._clock_us(), name, None)
-            self._read(self._clock_us(), name, level)
+            said = found(self._layout, name, self._settled[name], level)
+            with self._diary.together():  # What was found is told once, however often we stop.
+                self._diary.remark(said, core.now_us)
+                self._read(self._clock_us(), name, None)
+                self._read(self._clock_us(), name, level)
         for name in levels:
             self._note_standing(name)
 
@@ -222,7 +228,7 @@ class Engine:
             cars=order.cars,
         )
         self._write(entries)
-        refused = next((e for e in entries if isinstance(e, Refused) and e.t_us == t_us), None)
+        refused = next((e for e in entries if _refuses(e, order, t_us)), None)
         if refused is None and order.command is Command.ACKNOWLEDGE and order.violation:
             self._diary.acknowledged(order.violation, t_us, given.note)
         if given.request is not None:
@@ -297,3 +303,8 @@ class Engine:
     def _core(self) -> Core:
         assert self.core is not None, "the session has begun"
         return self.core
+
+
+def _refuses(entry: Entry, order: Order, t_us: int) -> TypeGuard[Refused]:
+    """Whether an entry refuses this very order, and not a button that was pressed just then."""
+    return isinstance(entry, Refused) and (entry.t_us, entry.command) == (t_us, order.command)

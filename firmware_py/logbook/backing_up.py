@@ -10,8 +10,9 @@ from datetime import date, datetime
 from pathlib import Path
 
 from sqlalchemy import Engine
+from sqlalchemy.exc import SQLAlchemyError
 
-from firmware_py.logbook.errors import LogbookError, reason, telling
+from firmware_py.logbook.errors import LogbookError, reason
 from firmware_py.logbook.files import put_in_place, sqlite_file
 
 FOLDER = "backups"
@@ -65,7 +66,7 @@ def back_up(engine: Engine, day: date) -> Path:
             left.unlink()
         _copy(engine, unfinished)
         put_in_place(unfinished, wanted)
-    except (OSError, sqlite3.Error) as trouble:
+    except (OSError, sqlite3.Error, SQLAlchemyError) as trouble:
         unfinished.unlink(missing_ok=True)
         raise LogbookError(f"{wanted}: no backup could be made: {reason(trouble)}") from trouble
     return wanted
@@ -97,7 +98,7 @@ def _kept(days: Iterable[date]) -> set[date]:
 
 
 def _copy(engine: Engine, to: Path) -> None:
-    with telling(engine), engine.connect() as connection:
+    with engine.connect() as connection:
         source = connection.connection.driver_connection
         assert isinstance(source, sqlite3.Connection), "only SQLite has files"
         with closing(sqlite3.connect(to)) as copy:

@@ -10,7 +10,7 @@ from firmware_py.logbook.jobs import ALONE, Job, PulseJob, StandingJob, TapeJob
 
 
 class Together:
-    """Holds a backlog back for the length of a ``with`` block."""
+    """Holds a backlog back for the length of a ``with`` block; blocks may be nested."""
 
     def __init__(self, backlog: Backlog) -> None:
         self._backlog = backlog
@@ -45,10 +45,15 @@ class Backlog:
         self._hurry = self._closed = False
         self._drops = 0
         self._held = 0
+        self._owes_call = False
+        self._after: list[Job] = []
         self.together = Together(self)
 
     def hold(self) -> None:
-        """Let nothing be taken until ``let_go``: what is put meanwhile is taken as one."""
+        """Let nothing be taken until ``let_go``: what is put meanwhile is taken as one.
+
+        Closing ends every hold, so that nobody can be kept waiting for ever.
+        """
         with self._lock:
             self._held += 1
 
@@ -56,6 +61,16 @@ class Backlog:
         """End a ``hold``."""
         with self._lock:
             self._held -= 1
+            if not self._held:
+                self._let_in()
+
+    def _let_in(self) -> None:
+        after, self._after = self._after, []
+        for job in after:
+            self._jobs.append(job)
+            self._count(hurry=True)
+        if self._owes_call:
+            self._owes_call = False
             self._to_take.notify()
 
     @property
@@ -75,7 +90,9 @@ class Backlog:
         """
         with self._lock:
             taken = late or not self._closed
-            if taken:
+            if taken and self._held and isinstance(job, ALONE):
+                self._after.append(job)  # Another thread's, which would cut the block in two.
+            elif taken:
                 self._jobs.append(job)
                 self._count(hurry=True)
             return taken
@@ -120,6 +137,7 @@ class Backlog:
             while not self._due():
                 if self._closed:
                     return []
+                self._owes_call = self._held > 0
                 self._to_take.wait(None if self._held else self._wait_s())
             batch = self._batch()
             self._taken += len(batch)
@@ -146,6 +164,7 @@ class Backlog:
         """Take nothing more in, and let the writer have what is left."""
         with self._lock:
             self._closed = True
+            self._let_in()
             self._hurry = self._added > self._taken
             self._to_take.notify()
 
@@ -153,13 +172,19 @@ class Backlog:
         self._added += 1
         if self._first_at is None:
             self._first_at = time.monotonic()
-            self._to_take.notify()
+            self._call()
         if hurry and not self._hurry:
             self._hurry = True
+            self._call()
+
+    def _call(self) -> None:
+        if self._held:
+            self._owes_call = True  # It could take nothing yet: it is called once, at the end.
+        else:
             self._to_take.notify()
 
     def _due(self) -> bool:
-        if self._held:
+        if self._held and not self._closed:
             return False
         return self._hurry or (self._first_at is not None and self._wait_s() == 0)
 

@@ -26,10 +26,10 @@ def sqlite_file(where: Engine | URL) -> Path | None:
     return Path(name)
 
 
-def identity(path: Path) -> Identity | None:
+def identity(path: Path | str) -> Identity | None:
     """Which file stands at ``path`` now; ``None`` where there is none that can be seen."""
     try:
-        found = path.stat()
+        found = os.stat(path)  # Asked for each commit, and a text is asked for sooner.
     except OSError:
         return None
     return found.st_dev, found.st_ino

@@ -40,6 +40,7 @@ class Ground:
         self._memory = memory
         self._now = now
         self._path = sqlite_file(engine)
+        self._name = str(self._path)
         self._known = identity(self._path) if self._path else None
         self._beside: list[Identity | None] = []
 
@@ -47,7 +48,7 @@ class Ground:
         """Say that the writer has a connection, which has read something."""
         if self._path is not None:
             self._known = identity(self._path)
-            self._beside = _companions(self._path)
+            self._beside = _companions(self._name)
 
     def disconnected(self) -> None:
         """Say that it has none any more: SQLite may take away now what it keeps beside."""
@@ -60,9 +61,9 @@ class Ground:
         """
         if self._path is None:
             return False
-        if identity(self._path) != self._known:
+        if identity(self._name) != self._known:
             return True
-        return bool(self._beside) and _companions(self._path) != self._beside
+        return bool(self._beside) and _companions(self._name) != self._beside
 
     def recover(self, connection: Connection | None) -> str:
         """Have the logbook's name lead to our log again; the answer says what was done.
@@ -126,8 +127,8 @@ class Ground:
         prepare(self._engine, sqlite=True)
 
 
-def _companions(path: Path) -> list[Identity | None]:
-    return [identity(Path(f"{path}{ending}")) for ending in ("-wal", "-shm")]
+def _companions(name: str) -> list[Identity | None]:
+    return [identity(name + "-wal"), identity(name + "-shm")]
 
 
 def _beside(path: Path) -> Path:

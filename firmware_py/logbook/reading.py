@@ -121,6 +121,14 @@ class Reader:
             wanted = wanted.where(REMARK.c.session_id == session_id)
         return [RemarkRecord(*row) for row in self._rows(wanted)]
 
+    def remarks_after(
+        self, session_id: int, after_id: int = 0, limit: int = 1_000
+    ) -> list[RemarkRecord]:
+        """Read a session's remarks with an id above ``after_id``, oldest first."""
+        chosen = select(REMARK).where(REMARK.c.session_id == session_id, REMARK.c.id > after_id)
+        rows = self._rows(chosen.order_by(REMARK.c.id).limit(limit))
+        return [RemarkRecord(*row) for row in rows]
+
     def pulse(self) -> PulseRecord | None:
         """Read the engine's pulse; ``None`` if no engine has ever written here."""
         rows = self._rows(select(PULSE.c.beat, PULSE.c.state, PULSE.c.session_id).limit(1))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tests.bench.core import against_machine, by_size
 from tests.bench.lamp import latency
+from tests.bench.logbook import report as durable_inserts
 from tests.bench.timing import Pair
 
 
@@ -32,6 +33,7 @@ def main() -> None:
         f"({lamp.threaded / lamp.baseline:.2f} times); gpiozero alone through a bare queue and "
         f"thread {lamp.hopped * 1e6:.1f} µs ({lamp.threaded / lamp.hopped:.2f} times)"
     )
+    durable_inserts()
 
 
 if __name__ == "__main__":

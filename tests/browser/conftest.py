@@ -6,6 +6,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import NoReturn
 from urllib.parse import urlsplit
 
 import pytest
@@ -21,21 +22,20 @@ LOST = ("ERR_CONNECTION_REFUSED", "ERR_INCOMPLETE_CHUNKED_ENCODING", "ERR_CONNEC
 Open = Callable[..., Page]
 
 
-def no_skips() -> bool:
-    """Whether a missing program of the system is a failure here: where everything is installed."""
-    return any(os.environ.get(name) for name in ("CI", "SPURLOCK_ALLOW_NO_SKIPS"))
+def give_up(reason: str) -> NoReturn:
+    """Skip for want of a program of the system; fail where everything is said to be installed."""
+    if any(os.environ.get(name) for name in ("CI", "SPURLOCK_ALLOW_NO_SKIPS")):
+        pytest.fail(reason)
+    pytest.skip(reason)
 
 
 @pytest.fixture(scope="module")
 def chromium() -> Path:
-    """Debian's Chromium; without it the tests are skipped, or fail where nothing may be skipped."""
-    found = shutil.which("chromium") or "/usr/bin/chromium"
-    if not Path(found).exists():
-        reason = "Chromium is not installed (apt install chromium); these tests drive the pages"
-        if no_skips():
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return Path(found)
+    """Debian's Chromium."""
+    found = Path(shutil.which("chromium") or "/usr/bin/chromium")
+    if not found.exists():
+        give_up("Chromium is not installed (apt install chromium); these tests drive the pages")
+    return found
 
 
 @pytest.fixture(scope="module")

@@ -58,8 +58,10 @@ def logbook(tmp_path: Path) -> Path:
 def test_text_tells_each_entry(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["log", str(logbook)]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0].startswith("0:00:05.020  stage")
-    assert "rule moved-while-locked" in lines[1]
+    assert lines == [
+        "0:00:05.020  stage       kiln-switch is irregular",
+        "0:00:05.020  violation   1: moved-while-locked at kiln-switch (spur kiln)",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -68,10 +70,14 @@ def test_text_tells_each_entry(logbook: Path, capsys: pytest.CaptureFixture[str]
         (["--what", "violation"], ["violation"]),
         (["--rule", "moved-while-locked"], ["violation"]),
         (["--rule", "over-speed"], []),
-        (["--spur", "kiln"], ["violation"]),
-        (["--spur", "elsewhere"], []),
+        (["--what", "violation,stage"], ["stage", "violation"]),
+        (["--spur", "kiln"], ["stage", "violation"]),
         (["--since", "6"], []),
+        (["--since", "0m5.02s"], ["stage", "violation"]),
         (["--until", "6"], ["stage", "violation"]),
+        (["--until", "5.0"], []),
+        (["--since", "2030-03-17"], ["stage", "violation"]),
+        (["--until", "2030-03-17"], []),
     ],
 )
 def test_filters(
@@ -113,7 +119,13 @@ def test_sessions_are_listed(logbook: Path, capsys: pytest.CaptureFixture[str]) 
 
 @pytest.mark.parametrize(
     ("options", "problem"),
-    [(["--session", "9"], "there is no session 9"), (["--out", "EXISTS"], "this file exists")],
+    [
+        (["--session", "9"], "there is no session 9"),
+        (["--out", "EXISTS"], "this file exists"),
+        (["--spur", "elsewhere"], "no spur 'elsewhere'; it has kiln"),
+        (["--as", "tape", "--spur", "kiln"], "a tape is whole or it does not replay"),
+        (["--as", "tape", "--follow"], "a tape is whole"),
+    ],
 )
 def test_what_cannot_be_done_is_said(
     logbook: Path, capsys: pytest.CaptureFixture[str], options: list[str], problem: str
@@ -124,6 +136,24 @@ def test_what_cannot_be_done_is_said(
     assert told.out == ""
     assert problem in told.err
     assert len(told.err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("options", "problem"),
+    [
+        (["--what", "stages"], "there is no kind 'stages'"),
+        (["--rule", "speeding"], "there is no rule 'speeding'"),
+        (["--since", "noon"], "'noon' is no time; give 90, 12m"),
+        (["--prune-days", "-1"], "no number of days"),
+        (["--sessions", "--verify"], "not allowed with"),
+    ],
+)
+def test_words_that_mean_nothing_are_said(
+    logbook: Path, capsys: pytest.CaptureFixture[str], options: list[str], problem: str
+) -> None:
+    with pytest.raises(SystemExit):
+        main(["log", str(logbook), *options])
+    assert problem in capsys.readouterr().err
 
 
 def test_no_logbook_is_no_traceback(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -126,6 +126,22 @@ def test_disputed_points_at_first_are_a_fault_beside_a_lost_contact() -> None:
     assert bench.shows("stub-switch", "bolt") == "drawn"
 
 
+def test_the_foreman_goes_before_the_brake_test_in_one_event() -> None:
+    """Section 10. A cut leaves in its test, and the chocks in their racks are back with it gone."""
+    standing = dict.fromkeys(["marl.detector", "marl-chock.rack", "marl-chock-far.rack"], True)
+    bench = Bench(rich_layout(), standing)
+    bench.say(1, "ask", "marl")
+    bench.say(1, "start-brake-test", "marl", 9)
+    assert bench.say(2, "work-done", "marl") == ["phase marl closing marl-chock"]
+    assert bench.settle(3, "marl.detector", False) == [
+        "foreman marl not-asked",
+        "brake-test marl broken",
+        "violation 1 moved-under-flag marl-flag marl",
+        "violation 2 moved-in-brake-test marl marl",
+        "phase marl idle -",
+    ]
+
+
 def test_a_core_keeps_no_notes_unless_it_is_told_to() -> None:
     core = Core(rich_layout())
     core.reading(1, "marl-switch.hasp", False)
