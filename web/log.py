@@ -50,7 +50,9 @@ def newest(reader: Reader, known: Followed | None) -> Followed | None:
     session = reader.session()
     if session is None:
         return None
-    if known is not None and known.session.id == session.id:
+    # Ids begin anew in a logbook that took the place of a damaged one.
+    same = (session.id, session.began_wall_us)
+    if known is not None and (known.session.id, known.session.began_wall_us) == same:
         known.session = session
         return known
     layout = parse_layout(session.layout_toml, session.layout_path)

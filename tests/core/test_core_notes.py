@@ -85,3 +85,19 @@ def test_stages_phases_and_foremen_at_first() -> None:
     assert core.phases() == dict.fromkeys(["marl", "lime", "ash"], ("idle", None))
     assert core.foremen() == {"marl": "not-asked", "lime": "not-asked"}
     assert core.deadline_us is None
+
+
+def test_the_next_deadline_is_the_one_that_stands() -> None:
+    """A contact that is back before it settled, and a switch locked again, want no more time."""
+    core, hasp = Bench(rich_layout()).core, "stub-switch.hasp"
+    core.reading(1_000_000, hasp, False)
+    assert core.deadline_us == 1_020_000
+    core.reading(1_010_000, hasp, True)
+    assert core.deadline_us is None
+    core.reading(2_000_000, hasp, False)
+    core.advance(3_000_000)
+    assert core.deadline_us == 22_020_000, "left unlocked for 20 s"
+    core.reading(3_000_000, hasp, True)
+    assert core.deadline_us == 3_020_000
+    core.advance(3_020_000)
+    assert core.deadline_us is None

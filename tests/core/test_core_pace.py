@@ -96,3 +96,15 @@ def test_a_speed_is_not_rounded() -> None:
     assert [e.mph for e in found if isinstance(e, SpeedEntry)] == [
         scale_mph(305.0, 8_000_000, 87.1)
     ]
+
+
+def test_a_chattering_detector_reads_a_speed_that_is_held_against_nobody() -> None:
+    """Section 7. 305 mm in 1 s is 59.4254 mph, where the limit is 10."""
+    for edges, told in ((1, [["over-speed", "approach", "-"]]), (21, [])):
+        bench = Bench(rich_layout())
+        bench.settle(10, SWITCH, True)
+        for edge in range(edges):
+            bench.read(11 + (edge + 1 - edges) / 1000, SPUR, edge % 2 == 0)
+        found = bench.wait(11.6)
+        assert speeds(found) == ["speed approach 59.43"]
+        assert [line.split()[2:] for line in found if " over-speed " in line] == told

@@ -128,8 +128,8 @@ def test_disputed_points_at_first_are_a_fault_beside_a_lost_contact() -> None:
 
 def test_the_foreman_goes_before_the_brake_test_in_one_event() -> None:
     """Section 10. A cut leaves in its test, and the chocks in their racks are back with it gone."""
-    standing = dict.fromkeys(["marl.detector", "marl-chock.rack", "marl-chock-far.rack"], True)
-    bench = Bench(rich_layout(), standing)
+    occupied = {"marl.detector": True, "marl-chock.rack": True, "marl-chock-far.rack": True}
+    bench = Bench(rich_layout(), {**occupied})
     bench.say(1, "ask", "marl")
     bench.say(1, "start-brake-test", "marl", 9)
     assert bench.say(2, "work-done", "marl") == ["phase marl closing marl-chock"]
