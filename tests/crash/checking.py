@@ -237,7 +237,8 @@ def allowed(stands: Mapping[str, bool | None], *, locked: bool) -> frozenset[Sta
     From the rulebook's table of stages (section 4), by another way than the core's: a hasp that
     is closed says secured only over points that lie normal, and irregular else; an open one says
     unlocked or restored over normal points, lined or in use over reverse ones, and any of the four
-    over points that lie neither way; one that is unknown never says secured.
+    over points that lie neither way; one that is unknown never says secured. A switch without a
+    lock keeps whichever of its three stages it had while its points lie neither way.
     """
     normal, reverse = stands["normal"], stands["reverse"]
     over_main = normal is True and reverse is False
@@ -245,7 +246,8 @@ def allowed(stands: Mapping[str, bool | None], *, locked: bool) -> frozenset[Sta
     if not locked:
         if over_main:
             return frozenset({Stage.SECURED})
-        return frozenset({Stage.LINED, Stage.IN_USE}) if over_spur else UNLOCKED
+        lined = frozenset({Stage.LINED, Stage.IN_USE})
+        return lined if over_spur else lined | {Stage.SECURED}
     hasp = stands["hasp"]
     if hasp is None:
         return UNLOCKED | {Stage.IRREGULAR}

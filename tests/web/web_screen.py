@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import Any
 
@@ -30,8 +31,14 @@ class Screen:
         self.client: FlaskClient = self.app.test_client()
 
     def look(self) -> dict[str, Any]:
-        """Look once, and give the state that new streams begin from."""
+        """Look until nothing is owed, and give the state that new streams begin from.
+
+        Where reading the violations took long, the follower rests before it reads them again.
+        """
         self.follower.look()
+        while self.follower.followed is not None and self.follower.followed.owing:
+            time.sleep(0.005)
+            self.follower.look()
         return self.state()
 
     def state(self) -> dict[str, Any]:
