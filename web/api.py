@@ -16,10 +16,10 @@ from sqlalchemy import Engine
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.requests import leave_hand, leave_order
+from web.access.guards import refusal
 from web.asks import AskError, HandBody, OrderBody, decoded, judge_hand, judge_order
-from web.follow import Follower
-from web.guards import refusal
-from web.streams import Feed
+from web.live.follow import Follower
+from web.live.streams import Feed
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,9 @@ from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException
 
 from firmware_py.logbook.errors import LogbookError
+from web.access.guards import knows_host, with_headers
 from web.api import Backstage, api
 from web.asks import AskError
-from web.guards import knows_host, with_headers
 
 LARGEST_BODY = 16 * 1024
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeVar
 
 import msgspec
 
-from web.log import Followed
+from web.live.log import Followed
 
 MOST = 2**31 - 1
 Text = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]

@@ -6,7 +6,7 @@ import threading
 import time
 from collections import deque
 
-from firmware_py.logbook.jobs import ALONE, Job, PulseJob, StandingJob, TapeJob
+from firmware_py.logbook.pending import ALONE, Job, PulseJob, StandingJob, TapeJob
 
 
 class Together:

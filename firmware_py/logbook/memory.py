@@ -21,7 +21,14 @@ from firmware_py.core.entries import (
     StageEntry,
     Violation,
 )
-from firmware_py.logbook.jobs import AcknowledgedJob, BeginJob, EntryJob, Job, RepeatJob, ResumeJob
+from firmware_py.logbook.pending import (
+    AcknowledgedJob,
+    BeginJob,
+    EntryJob,
+    Job,
+    RepeatJob,
+    ResumeJob,
+)
 from firmware_py.logbook.rows import session_row, violation_row, whereabouts
 from firmware_py.logbook.statements import SESSION_BEGINS
 from firmware_py.logbook.tables import ENTRY, SESSION, VIOLATION

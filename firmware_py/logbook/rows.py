@@ -21,7 +21,7 @@ from firmware_py.core.entries import (
     StageEntry,
     Violation,
 )
-from firmware_py.logbook.jobs import (
+from firmware_py.logbook.pending import (
     AcknowledgedJob,
     AnswerJob,
     BeginJob,

@@ -14,8 +14,8 @@ from firmware_py.logbook.backlog import Backlog
 from firmware_py.logbook.damage import is_damage
 from firmware_py.logbook.errors import reason
 from firmware_py.logbook.ground import Ground
-from firmware_py.logbook.jobs import BeginJob, Job, MendJob, RemarkJob, ResumeJob
 from firmware_py.logbook.memory import Memory
+from firmware_py.logbook.pending import BeginJob, Job, MendJob, RemarkJob, ResumeJob
 from firmware_py.logbook.rows import Step, Values, rows_by_step
 from firmware_py.logbook.statements import Statements
 from firmware_py.logbook.tables import ENTRY

@@ -12,7 +12,7 @@ from sqlalchemy import Engine
 from firmware_py.core.entries import Entry
 from firmware_py.logbook.backlog import Backlog
 from firmware_py.logbook.errors import LogbookError, place
-from firmware_py.logbook.jobs import (
+from firmware_py.logbook.pending import (
     AcknowledgedJob,
     AnswerJob,
     BeginJob,

@@ -31,8 +31,8 @@ from firmware_py.pins.drives import Output as Kind
 from firmware_py.tape.lines import line_of
 from firmware_py.tape.reading import TapeReader
 from firmware_py.tape.replay import replay
-from web.follow import Follower
-from web.hub import Hub
+from web.live.follow import Follower
+from web.live.hub import Hub
 
 Read = TypeVar("Read")
 GENEROUS_S = 20.0

@@ -12,7 +12,7 @@ from web_filled import Filler, busy_evening
 from web_screen import MOST_STREAMS, Screen
 
 from firmware_py.core.names import Command
-from web.guards import knows_host
+from web.access.guards import knows_host
 
 
 def test_the_pages_and_their_files_are_all_our_own(client: FlaskClient) -> None:

@@ -11,8 +11,8 @@ from web_filled import LAYOUT, Filler, busy_evening, outset
 from firmware_py.core.core import Core
 from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.reading import Reader
-from web.board import Board, begin
-from web.plan import Plan, short_name
+from web.live.board import Board, begin
+from web.live.plan import Plan, short_name
 
 TAPES = Path(__file__).parent.parent / "tapes" / "expected"
 

@@ -9,16 +9,16 @@ import pytest
 from web_filled import Filler, busy_evening
 from web_screen import Screen
 
-import web.follow
+import web.live.follow
 from firmware_py.core.names import Command
 from firmware_py.layout.model import Lamps, Output
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.records import PulseRecord
-from web.changes import difference
-from web.clock import SessionClock
-from web.heart import SAYS, Heart
-from web.hub import QUEUE_LENGTH, Event, Hub
-from web.lamps import crew_lamp, stand
+from web.live.changes import difference
+from web.live.clock import SessionClock
+from web.live.heart import SAYS, Heart
+from web.live.hub import QUEUE_LENGTH, Event, Hub
+from web.live.lamps import crew_lamp, stand
 
 ALL = Lamps(Output(None), Output(None), Output(None))
 
@@ -36,7 +36,7 @@ class Monotonic:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Iterator[Monotonic]:
     clock = Monotonic()
-    monkeypatch.setattr(web.follow.time, "monotonic", clock)
+    monkeypatch.setattr(web.live.follow.time, "monotonic", clock)
     return clock
 
 

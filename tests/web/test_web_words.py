@@ -23,12 +23,12 @@ from firmware_py.layout.model import (
     Spur,
     Switch,
 )
-from web.board import Job
-from web.faults import fault_title
-from web.reasons import REASONS, reason_for
-from web.rows import STAGES, stage_says
-from web.senses import contact_says, sense
-from web.steps import COMMANDS, fitting_commands, next_step
+from web.live.board import Job
+from web.live.faults import fault_title
+from web.live.reasons import REASONS, reason_for
+from web.live.rows import STAGES, stage_says
+from web.live.senses import contact_says, sense
+from web.live.steps import COMMANDS, fitting_commands, next_step
 
 SOURCES = {
     Rule.MOVED_WHILE_LOCKED: {"49 CFR 236.6", "49 CFR 218.103(b)(8)"},

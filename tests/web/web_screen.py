@@ -14,8 +14,8 @@ from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
 from web.api import Backstage
 from web.app import create_app
-from web.follow import Follower
-from web.hub import Hub
+from web.live.follow import Follower
+from web.live.hub import Hub
 
 MOST_STREAMS = 2
 

@@ -8,8 +8,8 @@ import msgspec
 
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
-from web.follow import Follower, entry_view
-from web.hub import Event, Stream
+from web.live.follow import Follower, entry_view
+from web.live.hub import Event, Stream
 
 REPLAYED = 500
 COMMENT = b": still here\n\n"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from web.board import Board
-from web.plan import Plan
+from web.live.board import Board
+from web.live.plan import Plan
 
 _SAYS = {
     "points-disputed": (

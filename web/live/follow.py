@@ -18,12 +18,12 @@ from firmware_py.layout.errors import LayoutError
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import EntryRecord, SessionRecord
-from web.changes import difference
-from web.clock import SessionClock
-from web.heart import SAYS, Heart
-from web.hub import Event, Hub
-from web.log import Followed, newest, read_on
-from web.view import Known, View, sections
+from web.live.changes import difference
+from web.live.clock import SessionClock
+from web.live.heart import SAYS, Heart
+from web.live.hub import Event, Hub
+from web.live.log import Followed, newest, read_on
+from web.live.view import Known, View, sections
 
 log = logging.getLogger(__name__)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import msgspec
 
-from web.sources import Fact, Source
+from web.live.sources import Fact, Source
 
 
 class Reason(msgspec.Struct, frozen=True):

@@ -14,8 +14,8 @@ from firmware_py.layout.model import (
     Switch,
     Thing,
 )
-from web.board import Job
-from web.plan import short_name
+from web.live.board import Job
+from web.live.plan import short_name
 
 
 def next_step(job: Job, spur: Spur, thing: Thing | None, stage: str) -> str:

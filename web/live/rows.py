@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from firmware_py.layout.model import FOREMAN, ForemanKind, Key, Lock
-from web.board import Board, Job
-from web.lamps import crew_lamp, stand
-from web.plan import Plan, Row, short_name
-from web.senses import UNKNOWN, Settled, sense
-from web.steps import COMMANDS, fitting_commands, next_step
+from web.live.board import Board, Job
+from web.live.lamps import crew_lamp, stand
+from web.live.plan import Plan, Row, short_name
+from web.live.senses import UNKNOWN, Settled, sense
+from web.live.steps import COMMANDS, fitting_commands, next_step
 
 STAGES = {
     "secured": ("Secured", "Locked, lined for the main"),

@@ -16,8 +16,8 @@ from firmware_py.logbook.records import (
     StandingRecord,
     ViolationRecord,
 )
-from web.board import Board, begin
-from web.plan import Plan
+from web.live.board import Board, begin
+from web.live.plan import Plan
 
 BATCH = 1_000
 KEPT_REMARKS = 8

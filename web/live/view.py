@@ -19,12 +19,12 @@ from firmware_py.layout.model import (
     outputs_of,
 )
 from firmware_py.logbook.records import RemarkRecord, StandingRecord, ViolationRecord
-from web.board import Board
-from web.faults import fault_title, faulty_rows, open_faults
-from web.plan import Plan, short_name
-from web.reasons import reason_for
-from web.rows import Now, row_view
-from web.senses import contact_says
+from web.live.board import Board
+from web.live.faults import fault_title, faulty_rows, open_faults
+from web.live.plan import Plan, short_name
+from web.live.reasons import reason_for
+from web.live.rows import Now, row_view
+from web.live.senses import contact_says
 
 View = dict[str, Any]
 KEPT_ACKNOWLEDGED = 12

@@ -1,0 +1,1 @@
+"""After the work: what is still out, and what the session's log tells."""

@@ -1,0 +1,1 @@
+"""Preparing an evening: jobs made and edited, their sheets, and the briefing."""

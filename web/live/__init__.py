@@ -1,0 +1,1 @@
+"""What stands now: the logbook followed, folded into one view, and given to every page."""
