@@ -5,31 +5,16 @@ Every answer but the stream is a JSON object; a refused request's has ``error``,
 
 from __future__ import annotations
 
-import time
-from dataclasses import dataclass
-from importlib.resources import files
-
 from flask import Blueprint, Response, jsonify, request
 from flask.typing import ResponseReturnValue
-from sqlalchemy import Engine
 
 from firmware_py.logbook.errors import LogbookError
-from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.requests import leave_hand, leave_order
-from web.access.guards import refusal
 from web.asks import AskError, HandBody, OrderBody, decoded, judge_hand, judge_order
-from web.live.follow import Follower
+from web.backstage import Backstage, wall_us
+from web.bodies import body_of
+from web.describing import description
 from web.live.streams import Feed
-
-
-@dataclass(frozen=True, slots=True)
-class Backstage:
-    """What the answers are made from. ``hands`` allows hands at simulated contacts."""
-
-    engine: Engine
-    reader: Reader
-    follower: Follower
-    hands: bool
 
 
 def api(backstage: Backstage) -> Blueprint:
@@ -45,10 +30,9 @@ def api(backstage: Backstage) -> Blueprint:
         return jsonify(about), 200 if well else 503
 
     @blueprint.get("/api/openapi.json")
-    def description() -> ResponseReturnValue:
+    def openapi() -> ResponseReturnValue:
         """What all of this is, for programs: an OpenAPI description."""
-        described = files("web").joinpath("openapi.json").read_bytes()
-        return Response(described, mimetype="application/json")
+        return jsonify(description())
 
     @blueprint.get("/api/state")
     def state() -> ResponseReturnValue:
@@ -76,7 +60,8 @@ def api(backstage: Backstage) -> Blueprint:
     @blueprint.post("/api/orders")
     def orders() -> ResponseReturnValue:
         """Leave a command for the engine: 202 with the request's number."""
-        body = decoded(_body(), OrderBody)
+        body = decoded(body_of(request), OrderBody)
+        backstage.door.require(request)
         judge_order(body, follower.followed, live=follower.live)
         return _left(
             leave_order(
@@ -86,16 +71,17 @@ def api(backstage: Backstage) -> Blueprint:
                 violation=body.violation,
                 cars=body.cars,
                 note=body.note or None,
-                wall_us=_wall_us(),
+                wall_us=wall_us(),
             )
         )
 
     @blueprint.post("/api/hands")
     def hands() -> ResponseReturnValue:
         """Make, break or cut a simulated contact: 202 with the request's number."""
-        body = decoded(_body(), HandBody)
+        body = decoded(body_of(request), HandBody)
+        backstage.door.require(request)
         judge_hand(body, follower.followed, live=follower.live, allowed=backstage.hands)
-        return _left(leave_hand(backstage.engine, body.contact, body.made, _wall_us()))
+        return _left(leave_hand(backstage.engine, body.contact, body.made, wall_us()))
 
     @blueprint.get("/api/requests/<int:number>")
     def answer(number: int) -> ResponseReturnValue:
@@ -109,13 +95,6 @@ def api(backstage: Backstage) -> Blueprint:
     return blueprint
 
 
-def _body() -> bytes:
-    refused = refusal(request)
-    if refused is not None:
-        raise AskError(*refused)
-    return request.get_data(cache=False)
-
-
 def _left(number: int) -> ResponseReturnValue:
     return jsonify({"request": number}), 202
 
@@ -123,7 +102,3 @@ def _left(number: int) -> ResponseReturnValue:
 def _last_id() -> int | None:
     given = request.headers.get("Last-Event-ID") or request.args.get("after", "")
     return int(given) if given.isascii() and given.isdigit() and len(given) < 19 else None
-
-
-def _wall_us() -> int:
-    return time.time_ns() // 1_000

@@ -8,8 +8,10 @@ from werkzeug.exceptions import HTTPException
 
 from firmware_py.logbook.errors import LogbookError
 from web.access.guards import knows_host, with_headers
-from web.api import Backstage, api
+from web.access.routes import access
+from web.api import api
 from web.asks import AskError
+from web.backstage import Backstage
 
 LARGEST_BODY = 16 * 1024
 
@@ -20,6 +22,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     app.json.sort_keys = False  # type: ignore[attr-defined] # Flask types only the base provider.
     app.register_blueprint(api(backstage))
+    app.register_blueprint(access(backstage.door))
     app.before_request(_own_host)
     app.after_request(with_headers)
     app.register_error_handler(AskError, _refused)
@@ -44,7 +47,8 @@ def _own_host() -> ResponseReturnValue | None:
 
 
 def _refused(error: AskError) -> ResponseReturnValue:
-    return jsonify({"error": error.reason}), error.status
+    headers = {} if error.retry_after_s is None else {"Retry-After": str(error.retry_after_s)}
+    return jsonify({"error": error.reason}), error.status, headers
 
 
 def _unreachable(error: LogbookError) -> ResponseReturnValue:

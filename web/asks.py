@@ -33,12 +33,16 @@ class HandBody(msgspec.Struct, forbid_unknown_fields=True):
 
 
 class AskError(Exception):
-    """A request that can't be left: the HTTP status and the reason in plain words."""
+    """A request that can't be left: the HTTP status and the reason in plain words.
 
-    def __init__(self, status: int, reason: str) -> None:
+    ``retry_after_s`` is how long to wait before the next try, where waiting helps.
+    """
+
+    def __init__(self, status: int, reason: str, *, retry_after_s: int | None = None) -> None:
         super().__init__(reason)
         self.status = status
         self.reason = reason
+        self.retry_after_s = retry_after_s
 
 
 def decoded(data: bytes, shape: type[Body]) -> Body:

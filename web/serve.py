@@ -13,15 +13,17 @@ from types import FrameType
 
 from waitress.server import create_server  # type: ignore[import-untyped] # It ships no types
 
+from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
-from web.api import Backstage
+from web.access.door import Door
 from web.app import create_app
+from web.backstage import Backstage, wall_us
 from web.live.follow import Follower
 from web.live.hub import Hub
 
-MOST_STREAMS = 24
+MOST_STREAMS = 240
 SPARE_THREADS = 8
 STALLED_AFTER_S = 15
 SEND_BUFFER = 64 * 1024
@@ -47,9 +49,9 @@ def serve(
         stack.callback(engine.dispose)
         reader = Reader(engine)
         stack.callback(reader.close)
-        follower = Follower(reader, Hub(most_streams))
+        follower = Follower(reader, Hub(most_streams), path_of(logbook_url, EngineHealth))
         stack.callback(follower.close)
-        app = create_app(Backstage(engine, reader, follower, hands))
+        app = create_app(Backstage(engine, reader, follower, Door(engine, wall_us=wall_us), hands))
         stack.enter_context(_stopping(follower))
         follower.start()
         server = create_server(
@@ -147,7 +149,7 @@ def _port(text: str) -> int:
 
 
 def _streams(text: str) -> int:
-    return _between(text, 1, 200)
+    return _between(text, 1, 1_000)
 
 
 def _between(text: str, low: int, high: int) -> int:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import secrets
+import string
 import sys
 import tempfile
 from importlib.resources import as_file, files
@@ -10,6 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from firmware_py.commands.run import HOST, PORT
+from firmware_py.logbook.errors import LogbookError
+from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.screen.pin import has_pin, set_pin
 from firmware_py.service.starting import Appliance, free_port, serve
 
 if TYPE_CHECKING:
@@ -61,7 +66,13 @@ def run(args: argparse.Namespace) -> int:
         print(f"the demo can't begin: {error}", file=sys.stderr)
         return 2
     logbook = folder / "logbook.sqlite"
+    try:
+        pin = _pin(str(logbook))
+    except LogbookError as error:
+        print(error, file=sys.stderr)
+        return 2
     print(f"The demo's logbook is {logbook}. Ctrl-C ends the demo.", flush=True)
+    print(f"The host PIN is {pin}." if pin else "The host PIN is the one set before.", flush=True)
     with as_file(files("firmware_py.demo") / "layouts" / LAYOUT) as layout:
         appliance = Appliance(
             layout,
@@ -72,8 +83,24 @@ def run(args: argparse.Namespace) -> int:
             crew=not args.no_crew,
             pace=args.pace,
             seed=args.seed,
+            opened=True,
         )
         return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
+
+
+def _pin(logbook: str) -> str | None:
+    """Draw a PIN for a new logbook; ``None`` where one was set before."""
+    database = open_engine(logbook)
+    try:
+        if has_pin(database):
+            return None
+        pin = "".join(secrets.choice(string.digits) for _ in range(4))
+        while len(set(pin)) == 1:
+            pin = "".join(secrets.choice(string.digits) for _ in range(4))
+        set_pin(database, pin)
+        return pin
+    finally:
+        database.dispose()
 
 
 def _pace(text: str) -> float:

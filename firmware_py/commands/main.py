@@ -9,7 +9,7 @@ from importlib import import_module
 
 from firmware_py import __version__
 
-COMMANDS = ("demo", "run", "replay", "log", "restore", "check", "new", "doctor")
+COMMANDS = ("demo", "run", "replay", "log", "pin", "restore", "check", "new", "doctor")
 """In the order a newcomer meets them; each is a module with ``add_parser`` and ``run``."""
 
 DESCRIPTION = """\

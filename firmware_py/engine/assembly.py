@@ -26,6 +26,7 @@ from firmware_py.layout.model import Contact, Layout
 from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.caring import Caretaker
 from firmware_py.logbook.damage import open_or_begin_anew
+from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.requests import Inbox
 from firmware_py.logbook.resuming import entries_logged, last_known, unended
 from firmware_py.logbook.tapes import tape_lines
@@ -36,25 +37,35 @@ from firmware_py.pins.mock import SimulatedFactory
 
 CHECK_EVERY_S = 2.0
 CARE_EVERY_S = 60.0
+NEXT_WITHIN_S = 2.0
+"""The engine waits no longer for a new session's place in the log; the old one goes on then."""
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What an engine is started with; ``minutes`` ends the session by itself."""
+    """What an engine is started with; ``minutes`` ends the session by itself.
+
+    ``opened`` begins with a session for work, where none goes on; else a host opens one.
+    """
 
     layout: Path
     logbook: str
     simulated: bool
     seed: int | None = None
     minutes: float | None = None
+    opened: bool = False
 
 
 def earlier_session(database: sqlalchemy.Engine, toml: str, now_wall_us: int) -> Earlier | None:
     """The session that a stop has cut off, if it is this evening's and on the same layout."""
     session = unended(database, toml)
-    if session is None or not may_resume(last_known(database, session).wall_us, now_wall_us):
+    if session is None:
         return None
-    return Earlier(session, tape_lines(database, session), entries_logged(database, session))
+    last = last_known(database, session)
+    if not may_resume(last.wall_us, now_wall_us):
+        return None
+    tape, logged = tape_lines(database, session), entries_logged(database, session)
+    return Earlier(session, tape, logged, last.opened)
 
 
 class Plant:
@@ -82,11 +93,13 @@ class Plant:
         self.board = Board(self.layout, self._factory)
         self.listeners: list[Callable[[Entry], None]] = []
         self._earlier = earlier_session(self._database, text, wall_us())
+        self._opened = settings.opened if self._earlier is None else self._earlier.opened
         self.engine = Engine(
             self.layout,
             self.board,
             self._keeper,
             begin=self._begin,
+            anew=self._begin_next,
             earlier=self._earlier,
             listeners=self.listeners,
         )
@@ -162,12 +175,29 @@ class Plant:
             self._keeper.remark("The engine is back; the session goes on.", core.now_us)
             self._foreman.go_on(core.foremen(), core.now_us)
         else:
-            self._begin_session(core)
+            self._begin_session(core, opened=self._opened)
         self._keeper.pulse("guarding")
         self._watchman.guarding()
         self.began.set()
 
-    def _begin_session(self, core: Core) -> None:
+    def _begin_next(self, core: Core, opened: bool, ended_us: int) -> str | None:
+        """Begin a session after another one, if the logbook can be written now."""
+        if opened is self._opened:
+            return "a session is open already" if opened else "no session is open"
+        last, health = self._keeper.session_id, self._keeper.health()
+        if health.last_error is not None:
+            return f"the logbook can't be written: {health.last_error}"
+        try:
+            self._begin_session(core, opened=opened, timeout=NEXT_WITHIN_S)
+        except LogbookError as trouble:
+            return str(trouble)
+        self._opened = opened
+        self._keeper.end_session(ended_us, last)
+        self._keeper.pulse("guarding")
+        self._foreman.forget()
+        return None
+
+    def _begin_session(self, core: Core, *, opened: bool, timeout: float = 30.0) -> None:
         settings = self._settings
         self._keeper.begin_session(
             layout_name=self.layout.name,
@@ -175,8 +205,11 @@ class Plant:
             layout_toml=self._toml,
             simulated=settings.simulated,
             outset=outset_of(core),
+            opened=opened,
+            timeout=timeout,
         )
-        self._keeper.remark("The session began.", 0)
+        said = "The session began." if opened else "Between sessions; the contacts are guarded."
+        self._keeper.remark(said, 0)
 
     def _close(self) -> None:
         self._watchman.stop()

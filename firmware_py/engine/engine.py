@@ -29,6 +29,7 @@ from firmware_py.engine.ports import (
     Listener,
     Pins,
     Stop,
+    Turn,
 )
 from firmware_py.engine.resuming import Earlier, differences, found, rebuild
 from firmware_py.engine.startup import Standing, settle
@@ -39,6 +40,12 @@ FIRST_US = 1
 
 Begin = Callable[[Core], None]
 """Told of the core once a session begins, before anything happens in it."""
+
+Anew = Callable[[Core, bool, int], str | None]
+"""Told of a new core, whether a host opens its session, and when the last session ended.
+
+It begins the new session, ends the last one, or says why it can't.
+"""
 
 
 class Engine:
@@ -55,6 +62,7 @@ class Engine:
         diary: Diary,
         *,
         begin: Begin,
+        anew: Anew | None = None,
         earlier: Earlier | None = None,
         listeners: Sequence[Listener] = (),
         clock_us: Callable[[], int] = steady_us,
@@ -64,6 +72,7 @@ class Engine:
         self._pins = pins
         self._diary = diary
         self._begin = begin
+        self._anew = anew
         self._earlier = earlier
         self._audience = Audience(listeners, diary.remark)
         self._clock_us = clock_us
@@ -78,7 +87,7 @@ class Engine:
         self.core: Core | None = None
         self.checked: Checked | None = None
 
-    def put(self, item: Given | Check | Stop) -> None:
+    def put(self, item: Given | Check | Turn | Stop) -> None:
         """Queue anything else. Never waits."""
         self._queue.put(item)
 
@@ -137,6 +146,9 @@ class Engine:
         self.core = core = Core(self._layout, levels, notes=True)
         self._raw, self._settled = dict(levels), dict(levels)
         self._begin(core)
+        self._note_outset(levels)
+
+    def _note_outset(self, levels: Mapping[str, bool | None]) -> None:
         with self._diary.together():
             for name, made in levels.items():
                 self._diary.tape(0, name, made)
@@ -166,6 +178,27 @@ class Engine:
             if self._raw[name] is not made:
                 self._read(now_us, name, made)
 
+    def _turn(self, turn: Turn) -> None:
+        """One session ends and the next begins, with every contact as the core believes it now.
+
+        Nothing is forgotten but what belongs to a session: violations, phases, a foreman's word.
+        """
+        ended_us = self._end()
+        raw = dict(self._raw)
+        levels = {name: made if self._settled[name] is made else None for name, made in raw.items()}
+        core = Core(self._layout, levels, notes=True)
+        why = "there is no log" if self._anew is None else self._anew(core, turn.opened, ended_us)
+        if why is None:
+            self.core = core
+            self._origin_us = self._clock_us()
+            self._raw, self._settled = dict(levels), dict(levels)
+            self._note_outset(levels)
+            for (of, output), shows in core.outputs().items():
+                self._pins.show(of, output, shows)
+            self._read_unsettled(raw)
+        if turn.request is not None:
+            self._diary.answer(turn.request, why is None, why)
+
     # Its course.
 
     def _serve(self) -> int:
@@ -190,6 +223,9 @@ class Engine:
                 self._check(item)
             elif isinstance(item, Flood):
                 self._read_anew(self._inflow.take_drops())
+            elif isinstance(item, Turn):
+                self._turn(item)
+                core = self._core()
             else:
                 return self._end()
 

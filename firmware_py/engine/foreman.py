@@ -58,6 +58,11 @@ class AutoForeman:
             if spur in self._spurs and says in (Foreman.ASKED, Foreman.HELD):
                 self._answer_later(spur, t_us)
 
+    def forget(self) -> None:
+        """A new session begins, in which nobody has asked yet."""
+        for spur in self._spurs:
+            self._schedule.cancel(_job(spur))
+
     def _answer_later(self, ident: str, t_us: int) -> None:
         spur = self._spurs[ident]
         seconds = self._random.uniform(*spur.foreman_us) / 1_000_000

@@ -106,6 +106,17 @@ class Checked:
 
 
 @dataclass(frozen=True, slots=True)
+class Turn:
+    """The host opens a session, or closes it; what goes on between is a session of its own.
+
+    ``request`` is the logbook's request to be answered.
+    """
+
+    opened: bool
+    request: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Flood:
     """Readings came faster than they could be judged, and some were dropped here."""
 
@@ -115,4 +126,4 @@ class Stop:
     """Time to stop."""
 
 
-Item = Reading | Given | Check | Flood | Stop
+Item = Reading | Given | Check | Turn | Flood | Stop

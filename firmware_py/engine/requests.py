@@ -11,7 +11,7 @@ import msgspec
 
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
-from firmware_py.engine.ports import Given
+from firmware_py.engine.ports import Given, Turn
 from firmware_py.layout.model import Layout
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.records import RequestRecord
@@ -50,7 +50,7 @@ class Clerk:
         self,
         layout: Layout,
         requests: Requests,
-        give: Callable[[Given], None],
+        give: Callable[[Given | Turn], None],
         answer: Answer,
         *,
         hand: Hand | None,
@@ -115,6 +115,8 @@ class Clerk:
             return "it came while the engine was not there; ask again"
         if request.kind == "hand":
             return self._take_hand(request)
+        if request.kind == "session":
+            return self._take_session(request)
         if request.kind != "order":
             return f"there is no kind of request {request.kind!r}"
         if request.command not in set(Command):
@@ -129,6 +131,12 @@ class Clerk:
             return "a brake test is for 1 to 1000 cars"
         order = _order(command, request)
         self._give(Given(order, request.id, request.note))
+        return None
+
+    def _take_session(self, request: RequestRecord) -> str | None:
+        if request.command not in {"open", "close"}:
+            return f"a session is opened or closed; there is no {request.command!r} for it"
+        self._give(Turn(request.command == "open", request.id))
         return None
 
     def _take_hand(self, request: RequestRecord) -> str | None:

@@ -45,6 +45,7 @@ class Earlier:
     session: int
     tape: Iterable[Mapping[str, Any]]
     entries_logged: int
+    opened: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,6 +131,7 @@ class BeginJob(msgspec.Struct, frozen=True):
     simulated: bool
     began_wall_us: int
     outset: str
+    opened: bool
     reply: Reply
 
 

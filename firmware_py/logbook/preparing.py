@@ -11,7 +11,15 @@ from firmware_py.logbook.errors import LogbookError, place
 from firmware_py.logbook.schema import Base
 from firmware_py.logbook.tables import PULSE
 from firmware_py.logbook.upgrading import upgrade
-from firmware_py.logbook.versions import HEAD, KNOWN, LATER, is_unstamped, stamp, version_of
+from firmware_py.logbook.versions import (
+    HEAD,
+    KNOWN,
+    LATER,
+    LATER_TABLES,
+    is_unstamped,
+    stamp,
+    version_of,
+)
 
 _TRIES = 20
 _PAUSE_S = 0.05
@@ -36,7 +44,7 @@ def prepare(engine: Engine, *, sqlite: bool) -> None:
 def check(engine: Engine, connection: Connection) -> None:
     """Make sure that a database is a logbook of this version. Raises :class:`LogbookError`."""
     _check_version(engine, version_of(connection))
-    _check_columns(engine, connection, frozenset())
+    _check_columns(engine, connection)
 
 
 def _to_wal(engine: Engine) -> None:
@@ -83,7 +91,7 @@ def _bring_up(engine: Engine, connection: Connection) -> None:
         stamp(connection)
         return
     if version is None:
-        _check_columns(engine, connection, LATER)
+        _check_columns(engine, connection, LATER, LATER_TABLES)
     upgrade(connection)
 
 
@@ -95,7 +103,12 @@ def _check_version(engine: Engine, version: str | None) -> None:
         )
 
 
-def _check_columns(engine: Engine, connection: Connection, but: frozenset[tuple[str, str]]) -> None:
+def _check_columns(
+    engine: Engine,
+    connection: Connection,
+    but: frozenset[tuple[str, str]] = frozenset(),
+    without: frozenset[str] = frozenset(),
+) -> None:
     found = inspect(connection)
     names = set(found.get_table_names())
     for table in Base.metadata.sorted_tables:
@@ -106,7 +119,7 @@ def _check_columns(engine: Engine, connection: Connection, but: frozenset[tuple[
             if lacking:
                 raise _stranger(engine, f"its table '{table.name}' has no column '{lacking[0]}'")
     for table in Base.metadata.sorted_tables:
-        if table.name not in names:
+        if table.name not in names and table.name not in without:
             raise _stranger(engine, f"it has no table '{table.name}'")
 
 

@@ -49,10 +49,10 @@ _VIOLATION = select(*(column for column in VIOLATION.c if column.name != "sessio
 
 
 class Reader:
-    """Reads a logbook that ``open_engine`` has opened."""
+    """Reads a logbook that ``open_engine`` has opened: ``engine``."""
 
     def __init__(self, engine: Engine) -> None:
-        self._engine = engine
+        self.engine = self._engine = engine
         self._watch = Watch(engine)
         self._seen = 0
         self._lock = threading.Lock()
@@ -150,8 +150,8 @@ def _of_kinds(wanted: Select[Any], kinds: Collection[str] | None) -> Select[Any]
 
 
 def _session(row: Fields) -> SessionRecord:
-    before, outset, tape_gap = row[:-2], json.loads(row[-2]), row[-1]
-    fields = (*before, outset, tape_gap)
+    before, outset, after = row[:-3], json.loads(row[-3]), row[-2:]
+    fields = (*before, outset, *after)
     return SessionRecord(*fields)
 
 

@@ -14,7 +14,8 @@ class SessionRecord(msgspec.Struct, frozen=True):
     """An operating session. ``ended_*`` are ``None`` while it runs, or when it was cut off.
 
     ``outset`` is how things stood as it began, in the shape that ``schema.SessionRow`` gives.
-    ``tape_gap`` says why its tape is not whole, ``None`` where it is.
+    ``tape_gap`` says why its tape is not whole, ``None`` where it is. ``opened`` is false for
+    what went on between sessions.
     """
 
     id: int
@@ -27,6 +28,7 @@ class SessionRecord(msgspec.Struct, frozen=True):
     ended_t_us: int | None
     outset: dict[str, Any]
     tape_gap: str | None = None
+    opened: bool = True
 
 
 class EntryRecord(msgspec.Struct, frozen=True):

@@ -14,6 +14,7 @@ from firmware_py.logbook.watching import Watch
 
 ORDER = "order"
 HAND = "hand"
+SESSION = "session"
 _MOST = 2**31 - 1
 
 
@@ -53,6 +54,11 @@ def leave_hand(engine: Engine, contact: str, made: bool | None, wall_us: int) ->
     ``made`` is ``None`` for a contact that is to be lost.
     """
     return _leave(engine, wall_us=wall_us, kind=HAND, contact=storable(contact), made=made)
+
+
+def leave_session(engine: Engine, command: str, wall_us: int) -> int:
+    """Ask for a session to be opened (``open``) or closed (``close``); returns the request's id."""
+    return _leave(engine, wall_us=wall_us, kind=SESSION, command=command)
 
 
 def unanswered(engine_or_conn: Engine | Connection, after_id: int = 0) -> list[RequestRecord]:

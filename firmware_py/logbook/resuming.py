@@ -13,10 +13,12 @@ class LastKnown(msgspec.Struct, frozen=True):
     """The last moment that a session's log tells of.
 
     ``t_us`` is session time, ``wall_us`` the wall's as it went then; both in microseconds.
+    ``opened`` is whether the session is for work.
     """
 
     t_us: int
     wall_us: int
+    opened: bool = True
 
 
 def unended(engine: Engine, layout_toml: str) -> int | None:
@@ -51,19 +53,21 @@ def last_known(engine: Engine, session_id: int) -> LastKnown:
     session's beginning. Raises :class:`LogbookError` for an unknown session.
     """
     with telling(engine), engine.connect() as connection:
-        began = connection.scalar(select(SESSION.c.began_wall_us).where(SESSION.c.id == session_id))
-        if began is None:
+        wanted = select(SESSION.c.began_wall_us, SESSION.c.opened)
+        found = connection.execute(wanted.where(SESSION.c.id == session_id)).one_or_none()
+        if found is None:
             raise LogbookError(
                 f"{place(engine)}: there is no session {session_id}; give one that it lists"
             )
-        return _last(connection, session_id, began)
+        t_us, wall_us = _last(connection, session_id, found.began_wall_us)
+        return LastKnown(t_us, wall_us, found.opened)
 
 
-def _last(connection: Connection, session_id: int, began_wall_us: int) -> LastKnown:
+def _last(connection: Connection, session_id: int, began_wall_us: int) -> tuple[int, int]:
     entries = select(ENTRY.c.t_us, ENTRY.c.wall_us).where(ENTRY.c.session_id == session_id)
     lines = select(TAPE.c.t_us).where(TAPE.c.session_id == session_id)
     entry = connection.execute(entries.order_by(ENTRY.c.id.desc()).limit(1)).one_or_none()
     tape_us = connection.scalar(lines.order_by(TAPE.c.id.desc()).limit(1)) or 0
     entry_us, wall_us = (0, began_wall_us) if entry is None else (entry.t_us, entry.wall_us)
     last_us = max(entry_us, tape_us)
-    return LastKnown(last_us, wall_us + last_us - entry_us)
+    return last_us, wall_us + last_us - entry_us

@@ -1,6 +1,7 @@
 """The logbook's tables.
 
-The engine writes every table but ``request``; the screen reads them all and adds requests.
+The engine writes every table but ``request``; the screen reads them all and adds requests. From
+``job`` on, the tables are the screen's own: the engine neither reads nor writes them.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
@@ -9,7 +10,7 @@ A change here needs a migration in ``migrations/versions`` and a line in ``versi
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String, Text
+from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String, Text, true
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 _Counter = BigInteger().with_variant(Integer, "sqlite")  # SQLite counts only plain INTEGER keys.
@@ -28,7 +29,8 @@ class SessionRow(Base):
     ``{"stages": {switch: stage}, "phases": {spur: [phase, next]}, "foremen": {spur: word},
     "outputs": {thing: {output: shows}}, "faults": [[fault, at], ...]}``.
     ``tape_gap`` says in words why the tape lacks something, so that it can't replay to the
-    session's entries; null while it is whole.
+    session's entries; null while it is whole. ``opened`` says that a host opened it for work;
+    what goes on between sessions is logged too.
     """
 
     __tablename__ = "session"
@@ -42,6 +44,7 @@ class SessionRow(Base):
     ended_t_us: Mapped[int | None] = mapped_column(BigInteger)
     outset: Mapped[str] = mapped_column(Text)
     tape_gap: Mapped[str | None] = mapped_column(Text)
+    opened: Mapped[bool] = mapped_column(server_default=true())
 
 
 class TapeRow(Base):
@@ -117,8 +120,9 @@ class StandingRow(Base):
 class RequestRow(Base):
     """Something the screen asks of the engine, and what the engine answered.
 
-    ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``) or, on
-    simulated pins only, ``hand`` (``contact`` and ``made``: a hand makes or breaks it).
+    ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
+    (``command`` is ``open`` or ``close``) or, on simulated pins only, ``hand`` (``contact`` and
+    ``made``: a hand makes or breaks it).
     ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
     it was refused, ``why``.
     """
@@ -163,3 +167,69 @@ class PulseRow(Base):
     beat: Mapped[int] = mapped_column(BigInteger)
     state: Mapped[str] = mapped_column(Text)
     session_id: Mapped[int | None]
+
+
+class JobRow(Base):
+    """A crew's work, as the host prepares it. It belongs to the layouts of one name.
+
+    ``place`` orders the jobs of a layout. ``keys`` is a JSON list of key ids and ``stops`` one
+    of ``{"spur", "pull": [{"car", "place"}], "spot": [{"car", "place"}], "note"}`` in the order
+    of the work. ``rear`` is ``marker``, ``caboose`` or empty. ``dropped_wall_us`` is when the
+    host took it away: a session that has worked it still knows it.
+    """
+
+    __tablename__ = "job"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    layout_name: Mapped[str] = mapped_column(Text)
+    place: Mapped[int]
+    name: Mapped[str] = mapped_column(Text)
+    crew: Mapped[str] = mapped_column(Text)
+    cars: Mapped[int]
+    rear: Mapped[str] = mapped_column(Text)
+    keys: Mapped[str] = mapped_column(Text)
+    stops: Mapped[str] = mapped_column(Text)
+    changed_wall_us: Mapped[int] = mapped_column(BigInteger)
+    dropped_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class TickRow(Base):
+    """Something that a crew says it has done at a stop of its job, which no contact can see.
+
+    ``stop`` counts from 0; ``step`` is one of the words of ``screen/ticks.py``. ``entry_id`` is
+    the last entry of the log that the screen had read by then, which places it in the session.
+    """
+
+    __tablename__ = "tick"
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), primary_key=True)
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), primary_key=True)
+    stop: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    step: Mapped[str] = mapped_column(_Name, primary_key=True)
+    entry_id: Mapped[int] = mapped_column(BigInteger)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+
+
+class SettingRow(Base):
+    """One of the screen's settings, or a secret of its own, by its name."""
+
+    __tablename__ = "setting"
+    name: Mapped[str] = mapped_column(_Name, primary_key=True)
+    value: Mapped[str] = mapped_column(Text)
+
+
+class SigninRow(Base):
+    """A browser that has given the host's PIN: ``id_hash`` is of its cookie, which is not kept."""
+
+    __tablename__ = "signin"
+    id_hash: Mapped[str] = mapped_column(_Name, primary_key=True)
+    token: Mapped[str] = mapped_column(Text)
+    began_wall_us: Mapped[int] = mapped_column(BigInteger)
+
+
+class AccessRow(Base):
+    """Who came to the door: a right or a wrong PIN, a new one set, a sign-out."""
+
+    __tablename__ = "access"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+    what: Mapped[str] = mapped_column(Text)
+    whence: Mapped[str] = mapped_column(Text)

@@ -104,6 +104,7 @@ SESSION_BEGINS = (
     "simulated",
     "began_wall_us",
     "outset",
+    "opened",
 )
 """A session's columns as it begins, in the order of its row."""
 

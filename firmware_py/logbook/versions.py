@@ -5,13 +5,16 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002")
+KNOWN = (FIRST, "0002", "0003")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
 
-LATER = frozenset({("session", "tape_gap")})
+LATER = frozenset({("session", "tape_gap"), ("session", "opened")})
 """Columns that migrations have added since the first version, each with its table."""
+
+LATER_TABLES = frozenset({"job", "tick", "setting", "signin", "access"})
+"""Tables that migrations have added since the first version."""
 
 # As Alembic itself makes it.
 _STAMP = Table("alembic_version", MetaData(), Column("version_num", String(32), primary_key=True))

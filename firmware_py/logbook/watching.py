@@ -10,12 +10,14 @@ from firmware_py.logbook.errors import telling
 from firmware_py.logbook.files import Identity, identity, sqlite_file
 from firmware_py.logbook.tables import (
     ENTRY,
+    JOB,
     PULSE,
     REMARK,
     REQUEST,
     SESSION,
     STANDING,
     TAPE,
+    TICK,
     VIOLATION,
 )
 
@@ -94,6 +96,9 @@ def _marks() -> Select[tuple[object, ...]]:
         select(func.count(REQUEST.c.answered_wall_us)).scalar_subquery(),
         select(func.max(REMARK.c.id)).scalar_subquery(),
         select(func.max(PULSE.c.beat)).scalar_subquery(),
+        select(func.max(JOB.c.changed_wall_us)).scalar_subquery(),
+        select(func.count(JOB.c.dropped_wall_us)).scalar_subquery(),
+        select(func.count(TICK.c.step)).scalar_subquery(),
     )
 
 

@@ -76,18 +76,21 @@ class Keeper:
         layout_toml: str,
         simulated: bool,
         outset: Mapping[str, object],
+        opened: bool = True,
         wall_us: int | None = None,
         timeout: float = 30.0,
     ) -> int:
         """Begin a session and wait until it is committed; returns its id.
 
         How contacts stood in an earlier session is forgotten. ``outset`` has the shape that
-        ``schema.SessionRow`` gives. Raises :class:`LogbookError` if that takes too long.
+        ``schema.SessionRow`` gives, ``opened`` says whether it is for work.
+        Raises :class:`LogbookError` if that takes too long.
         """
         reply = Reply()
         began = self._wall_us() if wall_us is None else wall_us
         words = storable(layout_name), storable(layout_path), storable(layout_toml)
-        self._sure(self._backlog.put(BeginJob(*words, simulated, began, json.dumps(outset), reply)))
+        job = BeginJob(*words, simulated, began, json.dumps(outset), opened, reply)
+        self._sure(self._backlog.put(job))
         while not reply.there.wait(timeout):
             if reply.give_up():
                 break
@@ -172,9 +175,10 @@ class Keeper:
         """Take down one beat: the engine is well, and ``starting``, ``guarding`` or ``stopped``."""
         self._sure(self._backlog.put_pulse(PulseJob(state, self._session_id)))
 
-    def end_session(self, t_us: int) -> None:
-        """Take down that the session ended at ``t_us``."""
-        self._sure(self._backlog.put(EndJob(self._wall_us(), t_us, self._session())))
+    def end_session(self, t_us: int, session_id: int | None = None) -> None:
+        """Take down that the session ended at ``t_us``: this one, or the one that is given."""
+        ended = self._session() if session_id is None else session_id
+        self._sure(self._backlog.put(EndJob(self._wall_us(), t_us, ended)))
 
     def flush(self, timeout: float = 10.0) -> bool:
         """Wait until all that was told before is committed; false if it takes too long."""

@@ -21,7 +21,9 @@ UNREADABLE = 2
 def main(argv: list[str] | None = None) -> int:
     """Run an engine until SIGTERM or SIGINT; answers the exit status."""
     args = _parser().parse_args(argv)
-    settings = Settings(args.layout, args.logbook, args.simulated, args.seed, args.minutes)
+    settings = Settings(
+        args.layout, args.logbook, args.simulated, args.seed, args.minutes, args.opened
+    )
     try:
         plant = Plant(settings, Notifier())
     except (LayoutError, LogbookError, PinsError, OSError) as error:
@@ -54,6 +56,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--crew", action="store_true", help="let a scripted crew work")
     parser.add_argument("--pace", type=float, default=1.0, help="the crew's haste; 1 is human")
     parser.add_argument("--seed", type=int, default=None)
+    parser.add_argument("--opened", action="store_true", help="begin with a session for work")
     parser.add_argument("--minutes", type=float, default=None, help="end the session after these")
     return parser
 

@@ -22,7 +22,8 @@ SCREEN = "web"
 class Appliance:
     """What is to run: a layout with its logbook, on real or simulated pins, and the screen.
 
-    ``pace`` and ``seed`` are for the scripted crews, ``minutes`` ends the session by itself.
+    ``pace`` and ``seed`` are for the scripted crews, ``minutes`` ends the session by itself,
+    and ``opened`` has it begin for work rather than wait for a host.
     """
 
     layout: Path
@@ -34,12 +35,14 @@ class Appliance:
     pace: float = 1.0
     seed: int | None = None
     minutes: float | None = None
+    opened: bool = False
 
     @property
     def engine_command(self) -> list[str]:
         """The engine's command line."""
         command = [sys.executable, "-m", ENGINE, "--layout", str(self.layout)]
         command += ["--logbook", self.logbook]
+        command += ["--opened"] if self.opened or self.minutes is not None else []
         command += ["--simulated"] if self.simulated else []
         command += ["--crew", "--pace", str(self.pace)] if self.crew else []
         command += [] if self.seed is None else ["--seed", str(self.seed)]

@@ -64,8 +64,9 @@ def impatient(mocker: MockerFixture) -> None:
 
 
 def test_a_full_disk(begin: Begin, tmp_path: Path) -> None:
-    with small_disk(tmp_path / "card", 1_000) as card:
+    with small_disk(tmp_path / "card", 1_000) as card, ExitStack() as stack:
         shift = begin(card)
+        screen = stack.enter_context(shift.screen())
         shift.trespass()
         assert shift.keeper.flush()
         before = shift.logged()
@@ -77,9 +78,11 @@ def test_a_full_disk(begin: Begin, tmp_path: Path) -> None:
         shift.trespass()
         fed = shift.manager.fed
         until(lambda: shift.manager.fed > fed + 3)
+        screen.until_unwritten("its disk is full")
         assert shift.logged()[: len(before)] == before
         ballast.unlink()
         shift.until_said("could not be written", "full")
+        screen.until_live()
         shift.trespass()
         shift.nothing_lost()
         assert shift.logged()[: len(before)] == before
@@ -94,7 +97,7 @@ def test_a_disk_that_became_read_only(begin: Begin, tmp_path: Path) -> None:
     shift.trespass()
     assert shift.keeper.flush()
     before = shift.logged()
-    with ExitStack() as stack:
+    with shift.screen() as screen, ExitStack() as stack:
         # By this mount what is open already stays writable, unlike on a disk that failed: so a
         # lock makes the engine let go of it, and its idle connections are closed.
         with held(shift.logbook):
@@ -106,6 +109,9 @@ def test_a_disk_that_became_read_only(begin: Begin, tmp_path: Path) -> None:
         shift.trespass()
         fed = shift.manager.fed
         until(lambda: shift.manager.fed > fed + 5)
+        screen.until_unwritten("give this user the right to write it")
+        stack.close()
+        screen.until_live()
     shift.until_said("could not be written")
     shift.trespass()
     shift.nothing_lost()
@@ -118,13 +124,16 @@ def test_a_database_that_another_program_keeps_locked(begin: Begin, tmp_path: Pa
     shift.trespass()
     assert shift.keeper.flush()
     before = shift.logged()
-    with held(shift.logbook):
-        shift.trespass()
-        until(lambda: "locked" in (shift.keeper.health().last_error or ""))
-        fed = shift.manager.fed
-        until(lambda: shift.manager.fed > fed + 5)
-        shift.trespass()
-        assert shift.logged() == before, "nothing is shown that is not committed"
+    with shift.screen() as screen:
+        with held(shift.logbook):
+            shift.trespass()
+            until(lambda: "locked" in (shift.keeper.health().last_error or ""))
+            fed = shift.manager.fed
+            until(lambda: shift.manager.fed > fed + 5)
+            screen.until_unwritten("another program keeps it locked")
+            shift.trespass()
+            assert shift.logged() == before, "nothing is shown that is not committed"
+        screen.until_live()
     shift.until_said("could not be written", "locked")
     shift.nothing_lost()
     assert len(shift.violations()) == 3

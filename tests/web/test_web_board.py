@@ -35,11 +35,11 @@ def test_a_folded_evening_is_what_the_core_says_at_its_end(filler: Filler) -> No
     core = filler.core
     assert board.stages == {key: stage.value for key, stage in core.stages().items()}
     assert board.outputs == outset(core)["outputs"]
-    assert {spur: job.foreman for spur, job in board.jobs.items() if spur in core.foremen()} == {
+    assert {spur: job.foreman for spur, job in board.work.items() if spur in core.foremen()} == {
         spur: word.value for spur, word in core.foremen().items()
     }
     phases = {key: (phase.value, step) for key, (phase, step) in core.phases().items()}
-    assert {spur: (job.phase, job.next) for spur, job in board.jobs.items()} == phases
+    assert {spur: (job.phase, job.next) for spur, job in board.work.items()} == phases
     assert set(board.faults) == {(fault.value, at) for fault, at in core.faults()}
 
 
@@ -50,16 +50,16 @@ def test_every_tape_leaves_its_last_word_on_the_board(tape: Path) -> None:
     stages = {line["switch"]: line["stage"] for line in lines if line["what"] == "stage"}
     assert board.stages == stages
     nexts = {line["spur"]: line["next"] for line in lines if line["what"] == "phase"}
-    assert {spur: board.jobs[spur].next for spur in nexts} == nexts
+    assert {spur: board.work[spur].next for spur in nexts} == nexts
 
 
 def test_waiting_is_counted_from_when_the_step_became_due() -> None:
     board = begin({"phases": {"kiln": ["idle", None]}})
     board.fold({"t": 5.0, "what": "phase", "spur": "kiln", "phase": "opening", "next": "work"})
     board.fold({"t": 9.0, "what": "phase", "spur": "kiln", "phase": "working", "next": "work"})
-    assert board.job("kiln").since_us == 5_000_000
+    assert board.at("kiln").since_us == 5_000_000
     board.fold({"t": 9.5, "what": "phase", "spur": "kiln", "phase": "closing", "next": "gate"})
-    assert board.job("kiln").since_us == 9_500_000
+    assert board.at("kiln").since_us == 9_500_000
 
 
 def test_an_entry_of_an_unknown_kind_changes_only_the_time() -> None:
@@ -83,7 +83,7 @@ def test_a_refusal_is_kept_for_its_spur_and_an_acknowledgement_names_none() -> N
     board = begin({})
     line = {"t": 1.0, "what": "refused", "command": "release", "spur": "kiln", "why": "not asked"}
     assert board.fold(line) == "kiln"
-    assert board.job("kiln").refused == "release: not asked"
+    assert board.at("kiln").refused == "release: not asked"
     about = {"t": 2.0, "what": "refused", "command": "acknowledge", "violation": 9, "why": "none"}
     assert board.fold(about) is None
 

@@ -23,7 +23,7 @@ from firmware_py.layout.model import (
     Spur,
     Switch,
 )
-from web.live.board import Job
+from web.live.board import Work
 from web.live.faults import fault_title
 from web.live.reasons import REASONS, reason_for
 from web.live.rows import STAGES, stage_says
@@ -179,15 +179,15 @@ OPENING, CLOSING, WORKING = Phase.OPENING.value, Phase.CLOSING.value, Phase.WORK
 def test_the_next_step_is_told_in_plain_words(
     phase: str, step: str | None, thing: Switch | None, stage: str, says: str
 ) -> None:
-    assert next_step(Job(phase=phase, next=step), spur(), thing, stage) == says
+    assert next_step(Work(phase=phase, next=step), spur(), thing, stage) == says
 
 
 def test_who_is_waited_for_depends_on_the_foreman() -> None:
-    asked = Job(phase=OPENING, next="foreman", foreman="asked")
+    asked = Work(phase=OPENING, next="foreman", foreman="asked")
     assert next_step(asked, spur(), None, "secured") == "Foreman: answer the crew"
     auto = spur(ForemanKind.AUTO)
     assert next_step(asked, auto, None, "secured") == "Wait for the foreman's answer"
-    held = Job(phase=OPENING, next="foreman", foreman="held")
+    held = Work(phase=OPENING, next="foreman", foreman="held")
     assert next_step(held, spur(), None, "secured") == "Wait: the foreman said not yet"
 
 
@@ -195,7 +195,7 @@ def test_the_hosts_buttons_are_there_when_they_make_sense() -> None:
     def commands(
         foreman: str, phase: str = OPENING, kind: ForemanKind = ForemanKind.HOST
     ) -> object:
-        return fitting_commands(Job(phase=phase, next="foreman", foreman=foreman), spur(kind))
+        return fitting_commands(Work(phase=phase, next="foreman", foreman=foreman), spur(kind))
 
     assert commands("asked") == ("release", "hold")
     assert commands("held") == ("release",)
@@ -204,4 +204,4 @@ def test_the_hosts_buttons_are_there_when_they_make_sense() -> None:
     assert commands("released", OPENING) == ()
     assert commands("asked", OPENING, ForemanKind.NONE) == ()
     assert commands("asked", OPENING, ForemanKind.AUTO) == ()
-    assert fitting_commands(Job(), None) == ()
+    assert fitting_commands(Work(), None) == ()

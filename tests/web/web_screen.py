@@ -12,12 +12,15 @@ from web_filled import Filler
 
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
-from web.api import Backstage
+from firmware_py.logbook.screen.pin import has_pin, set_pin
+from web.access.door import COOKIE, TOKEN_HEADER, Door
 from web.app import create_app
+from web.backstage import Backstage, wall_us
 from web.live.follow import Follower
 from web.live.hub import Hub
 
 MOST_STREAMS = 2
+PIN = "tarn-4171"
 
 
 class Screen:
@@ -27,8 +30,20 @@ class Screen:
         self.engine = open_engine(str(path))
         self.reader = Reader(self.engine)
         self.follower = Follower(self.reader, Hub(MOST_STREAMS))
-        self.app = create_app(Backstage(self.engine, self.reader, self.follower, hands))
-        self.client: FlaskClient = self.app.test_client()
+        self.door = Door(self.engine, wall_us=wall_us)
+        self.app = create_app(Backstage(self.engine, self.reader, self.follower, self.door, hands))
+        self.guest: FlaskClient = self.app.test_client()
+        self.client = self.host()
+
+    def host(self) -> FlaskClient:
+        """A client that has given the host's PIN, and sends the token along."""
+        if not has_pin(self.engine):
+            set_pin(self.engine, PIN)
+        made = self.door.enter(PIN, "127.0.0.1")
+        client = self.app.test_client()
+        client.set_cookie(COOKIE, made.cookie)
+        client.environ_base["HTTP_" + TOKEN_HEADER.upper().replace("-", "_")] = made.token
+        return client
 
     def look(self) -> dict[str, Any]:
         """Look until nothing is owed, and give the state that new streams begin from.

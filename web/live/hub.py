@@ -1,19 +1,37 @@
-"""Hands events from the follower to the streams, and never waits for a slow one.
+"""Hands events from the followers to the streams, and never waits for a slow one.
 
-Each stream has a short queue. One that overflows is emptied, and what its stream gets next is
-the whole state instead of the changes it missed.
+Each stream watches one topic: ``board``, or a crew's job such as ``job:3``. It has a short
+queue. One that overflows is emptied, and what its stream gets next is the topic's whole state
+instead of the changes it missed.
 """
 
 from __future__ import annotations
 
 import threading
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Protocol
 
+BOARD = "board"
 QUEUE_LENGTH = 64
 
 
-@dataclass(frozen=True, slots=True)
+class Bell(Protocol):
+    """What a stream waits at; ``threading.Event`` is one. ``set`` may come from any thread."""
+
+    def set(self) -> object:
+        """Ring."""
+
+    def clear(self) -> object:
+        """Be silent again."""
+
+    def wait(self, timeout: float | None = None) -> object:
+        """Wait until rung, for so many seconds at most."""
+
+
+@dataclass(frozen=True)
 class Event:
     """One server-sent event: its kind, the id of the last entry it holds, and its JSON."""
 
@@ -21,71 +39,120 @@ class Event:
     id: int
     data: bytes
 
-    def frame(self) -> bytes:
-        """The event as it goes over the wire. JSON has no bare line ends, so one line holds it."""
+    @cached_property
+    def _frame(self) -> bytes:
         head = f"event: {self.kind}\nid: {self.id}\ndata: ".encode()
         return head + self.data + b"\n\n"
+
+    def frame(self) -> bytes:
+        """The event as it goes over the wire; built once, however many streams there are.
+
+        JSON has no bare line ends, so one line holds it.
+        """
+        return self._frame
 
 
 @dataclass(eq=False, slots=True)
 class Stream:
-    """A subscriber's queue; ``behind`` says that it lost events and needs the whole state."""
+    """A subscriber's queue; ``behind`` says that it lost events and needs the whole state.
 
+    ``over`` says that its topic has gone: nothing more will come.
+    """
+
+    topic: str
+    bell: Bell
     queue: deque[Event] = field(default_factory=deque)
     behind: bool = False
+    over: bool = False
 
 
 class Hub:
-    """The meeting place of one follower and at most ``most`` streams. Safe between threads."""
+    """The meeting place of followers and at most ``most`` streams. Safe between threads.
 
-    def __init__(self, most: int) -> None:
+    The bound is for the streams of all topics together. ``bell`` makes what a stream waits at,
+    so that a server whose streams are not threads can bring its own.
+    """
+
+    def __init__(self, most: int, bell: Callable[[], Bell] = threading.Event) -> None:
         self.most = most
-        self._ready = threading.Condition()
-        self._streams: set[Stream] = set()
-        self._state: Event | None = None
+        self._bell = bell
+        self._lock = threading.Lock()
+        self._streams: dict[str, set[Stream]] = {}
+        self._count = 0
+        self._states: dict[str, Event] = {}
         self._closed = False
 
-    def subscribe(self) -> tuple[Stream, Event | None] | None:
+    def subscribe(self, topic: str = BOARD) -> tuple[Stream, Event | None] | None:
         """A new stream with the state it begins from, or ``None`` where no more are allowed.
 
-        The two are taken together: every later event reaches the stream's queue.
+        The two are taken together: every later event of the topic reaches the stream's queue.
         """
-        with self._ready:
-            if self._closed or len(self._streams) >= self.most:
+        with self._lock:
+            if self._closed or self._count >= self.most:
                 return None
-            stream = Stream()
-            self._streams.add(stream)
-            return stream, self._state
+            stream = Stream(topic, self._bell())
+            self._streams.setdefault(topic, set()).add(stream)
+            self._count += 1
+            return stream, self._states.get(topic)
 
     def leave(self, stream: Stream) -> None:
         """Forget a stream; leaving twice is nothing."""
-        with self._ready:
-            self._streams.discard(stream)
+        with self._lock:
+            there = self._streams.get(stream.topic, set())
+            if stream not in there:
+                return
+            there.remove(stream)
+            self._count -= 1
+            if not there:
+                del self._streams[stream.topic]
 
-    def state(self) -> Event | None:
-        """The whole state as last published, or ``None`` before the first."""
-        with self._ready:
-            return self._state
+    def state(self, topic: str = BOARD) -> Event | None:
+        """A topic's whole state as last published, or ``None`` before the first."""
+        with self._lock:
+            return self._states.get(topic)
 
-    def publish(self, event: Event, state: Event | None = None) -> None:
-        """Give an event to every stream; ``state`` becomes what new streams begin from."""
-        with self._ready:
+    def watched(self, topic: str = BOARD) -> bool:
+        """Whether any stream watches a topic now."""
+        with self._lock:
+            return topic in self._streams
+
+    def publish(self, event: Event, state: Event | None = None, topic: str = BOARD) -> None:
+        """Give an event to every stream of a topic; ``state`` is what new ones begin from."""
+        with self._lock:
             if state is not None:
-                self._state = state
-            for stream in self._streams:
+                self._states[topic] = state
+            for stream in self._streams.get(topic, ()):
                 _offer(stream, event)
-            self._ready.notify_all()
+                stream.bell.set()
+
+    def forget(self, topic: str) -> None:
+        """Forget a topic whose job has gone: its state goes, and its streams end.
+
+        They hold their places until they have left.
+        """
+        with self._lock:
+            self._states.pop(topic, None)
+            for stream in self._streams.get(topic, ()):
+                stream.over = True
+                stream.bell.set()
 
     def take(self, stream: Stream, timeout_s: float) -> list[Event]:
         """What waits for a stream, after at most ``timeout_s``; empty where nothing came."""
-        with self._ready:
-            self._ready.wait_for(lambda: self._closed or stream.behind or stream.queue, timeout_s)
+        stream.bell.clear()
+        if not self._waits_for(stream):
+            stream.bell.wait(timeout_s)
+        with self._lock:
             events = list(stream.queue)
             stream.queue.clear()
             if stream.behind:
                 stream.behind = False
-                return [self._state] if self._state else []
+                state = self._states.get(stream.topic)
+                return [state] if state else []
             return events
+
+    def ended(self, stream: Stream) -> bool:
+        """Whether a stream is to end: the screen goes down, or its topic has gone."""
+        return self._closed or stream.over
 
     @property
     def closed(self) -> bool:
@@ -94,14 +161,19 @@ class Hub:
 
     @property
     def streams(self) -> int:
-        """How many streams there are."""
-        return len(self._streams)
+        """How many streams there are, of all topics."""
+        return self._count
 
     def close(self) -> None:
         """Wake every stream so that it ends, and allow no new one."""
-        with self._ready:
+        with self._lock:
             self._closed = True
-            self._ready.notify_all()
+            for streams in self._streams.values():
+                for stream in streams:
+                    stream.bell.set()
+
+    def _waits_for(self, stream: Stream) -> bool:
+        return bool(self._closed or stream.over or stream.behind or stream.queue)
 
 
 def _offer(stream: Stream, event: Event) -> None:

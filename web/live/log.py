@@ -16,6 +16,11 @@ from firmware_py.logbook.records import (
     StandingRecord,
     ViolationRecord,
 )
+from firmware_py.logbook.screen.jobs import Job, jobs_of
+from firmware_py.logbook.screen.marks import mark
+from firmware_py.logbook.screen.rounds import rounds
+from firmware_py.logbook.screen.settings import settings
+from firmware_py.logbook.screen.ticks import Tick, ticks_of
 from web.live.board import Board, begin
 from web.live.plan import Plan
 
@@ -29,7 +34,11 @@ Clock = Callable[[], float]
 
 @dataclass(slots=True)
 class Followed:
-    """One session as far as it was read. ``last_id`` is the id of the last entry folded."""
+    """One session as far as it was read. ``last_id`` is the id of the last entry folded.
+
+    ``jobs`` are the layout's, with those that were taken away, ``ticks`` what the crews say they
+    have done, and ``round_id`` is what the crews' links are made for (see ``access/links.py``).
+    """
 
     session: SessionRecord
     plan: Plan
@@ -38,6 +47,11 @@ class Followed:
     violations: Sequence[ViolationRecord] = ()
     standing: Mapping[str, StandingRecord] = field(default_factory=dict)
     remarks: Sequence[RemarkRecord] = ()
+    jobs: Sequence[Job] = ()
+    ticks: Sequence[Tick] = ()
+    settings: Mapping[str, str] = field(default_factory=dict)
+    round_id: int = 0
+    mark: tuple[object, ...] = ()
     violations_due: float = 0.0
     owing: bool = False
 
@@ -68,15 +82,28 @@ def read_on(reader: Reader, followed: Followed, clock: Clock = time.monotonic) -
     while True:
         batch = reader.entries(followed.session.id, followed.last_id, BATCH)
         for entry in batch:
-            followed.board.fold(entry.line)
+            followed.board.fold(entry.line, entry.id)
             followed.last_id = entry.id
         new.extend(batch)
         if len(batch) < BATCH:
             break
     followed.standing = reader.standing()
     followed.remarks = reader.remarks(None, KEPT_REMARKS)
+    _read_screens_own(reader, followed)
     _read_violations(reader, followed, clock)
     return list(new)
+
+
+def _read_screens_own(reader: Reader, followed: Followed) -> None:
+    engine, session = reader.engine, followed.session
+    followed.settings = settings(engine)
+    now = mark(engine)
+    if now == followed.mark:
+        return
+    followed.jobs = jobs_of(engine, session.layout_name, dropped=True)
+    followed.ticks = ticks_of(engine, session.id)
+    followed.round_id = next(iter(rounds(engine, 1)), 0)
+    followed.mark = now
 
 
 def _read_violations(reader: Reader, followed: Followed, clock: Clock) -> None:

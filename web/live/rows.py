@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from firmware_py.layout.model import FOREMAN, ForemanKind, Key, Lock
-from web.live.board import Board, Job
+from web.live.board import Board, Work
 from web.live.lamps import crew_lamp, stand
 from web.live.plan import Plan, Row, short_name
 from web.live.senses import UNKNOWN, Settled, sense
@@ -94,7 +94,7 @@ def _step_state(place: int, at: int) -> str:
 def _job_view(row: Row, now: Now, stage: str) -> dict[str, Any]:
     if row.spur is None:
         return {"phase": "", "next": None, "protections": _keys(row, now), "commands": []}
-    job = now.board.jobs.get(row.spur.id, Job())
+    job = now.board.work.get(row.spur.id, Work())
     thing = now.plan.things.get(job.next or "")
     step = None
     if job.next is not None:
@@ -114,14 +114,14 @@ def _job_view(row: Row, now: Now, stage: str) -> dict[str, Any]:
     }
 
 
-def _waiting_since(job: Job) -> int:
+def _waiting_since(job: Work) -> int:
     """A question to the foreman waits from when it was asked, not from when it became due."""
     if job.next == FOREMAN and job.foreman in {"asked", "held"}:
         return job.asked_us
     return job.since_us
 
 
-def _protections(row: Row, job: Job, now: Now) -> list[dict[str, Any]]:
+def _protections(row: Row, job: Work, now: Now) -> list[dict[str, Any]]:
     spur = row.spur
     chips = []
     if spur is not None and spur.foreman is not ForemanKind.NONE:
@@ -177,12 +177,12 @@ def _chip(ident: str, kind: str, name: str, state: str, says: str) -> dict[str, 
     }
 
 
-def _test(job: Job) -> dict[str, Any] | None:
+def _test(job: Work) -> dict[str, Any] | None:
     if job.test is None:
         return None
     says = _TESTS.get(job.test, job.test)
     return {"is": job.test, "says": says, "cars": job.cars, "ends_us": job.test_ends_us}
 
 
-def _refused(job: Job) -> dict[str, Any] | None:
+def _refused(job: Work) -> dict[str, Any] | None:
     return {"says": job.refused, "at_us": job.refused_us} if job.refused else None

@@ -14,11 +14,11 @@ from firmware_py.layout.model import (
     Switch,
     Thing,
 )
-from web.live.board import Job
+from web.live.board import Work
 from web.live.plan import short_name
 
 
-def next_step(job: Job, spur: Spur, thing: Thing | None, stage: str) -> str:
+def next_step(job: Work, spur: Spur, thing: Thing | None, stage: str) -> str:
     """What the crew (or the foreman) does now; empty while the spur is at rest.
 
     ``thing`` is the thing of the step, ``None`` for the foreman and the work; ``stage`` is
@@ -54,7 +54,7 @@ def _at(thing: Thing | None, name: str, stage: str, *, opening: bool) -> str:
             return f"See to {name}"
 
 
-def _foreman(job: Job, spur: Spur) -> str:
+def _foreman(job: Work, spur: Spur) -> str:
     if job.phase == "closing":
         return "Hand the spur back to the foreman"
     match job.foreman:
@@ -119,7 +119,7 @@ COMMANDS = {
 """What the buttons of the commands that name a spur are labelled."""
 
 
-def fitting_commands(job: Job, spur: Spur | None) -> tuple[str, ...]:
+def fitting_commands(job: Work, spur: Spur | None) -> tuple[str, ...]:
     """The commands for which the board's row has buttons now: the host's part as foreman, no more.
 
     A foreman who answers by himself needs no button.

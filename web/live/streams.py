@@ -9,7 +9,7 @@ import msgspec
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
 from web.live.follow import Follower, entry_view
-from web.live.hub import Event, Stream
+from web.live.hub import BOARD, Event, Stream
 
 REPLAYED = 500
 COMMENT = b": still here\n\n"
@@ -18,7 +18,11 @@ RETRY = b"retry: 1000\n\n"
 
 
 class Feed:
-    """Writes what a stream gets. ``last_id`` is the last entry that its client has, if any."""
+    """Writes what a stream gets, whatever its topic.
+
+    ``last_id`` is the last entry that its client has, if any; only the board's stream is given
+    the entries between that and its state.
+    """
 
     def __init__(
         self, reader: Reader, follower: Follower, stream: Stream, last_id: int | None
@@ -29,7 +33,8 @@ class Feed:
         self._last_id = last_id
 
     def frames(self, state: Event | None) -> Iterator[bytes]:
-        """The frames, each a whole event, until the screen closes or the logbook fails.
+        """The frames, each a whole event, until the screen closes, its topic goes, or the
+        logbook fails.
 
         A comment every few seconds finds out whether anybody still listens.
         """
@@ -37,7 +42,7 @@ class Feed:
         yield RETRY
         try:
             yield from self._event(state)
-            while not hub.closed:
+            while not hub.ended(self._stream):
                 events = hub.take(self._stream, COMMENT_AFTER_S)
                 for event in events:
                     yield from self._event(event)
@@ -51,7 +56,7 @@ class Feed:
     def _event(self, event: Event | None) -> Iterator[bytes]:
         if event is None:
             return
-        if event.kind == "state":
+        if event.kind == "state" and self._stream.topic == BOARD:
             yield from self._missed(event)
         yield event.frame()
         self._last_id = event.id

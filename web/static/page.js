@@ -46,6 +46,7 @@ const SHORT = {
   silent: "Silent",
   listening: "Listening",
   unread: "Not heard",
+  unwritten: "Not logging",
   absent: "None yet",
 };
 
@@ -66,7 +67,7 @@ function alarmWords(stream, head) {
     const state = stream.state ? "What stands here is old." : "Nothing was heard yet.";
     return ["No connection to the screen.", `${state} Trying again. Treat every switch as red.`];
   }
-  if (head.trouble) {
+  if (head.trouble && head.engine !== "unwritten") {
     return ["The logbook can't be read.", `${head.trouble}. Treat every switch as red.`];
   }
   if (head.live) return ["", ""];

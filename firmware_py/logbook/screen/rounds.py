@@ -1,0 +1,22 @@
+"""The sessions for work that are over: a crew's link is made for the last of them."""
+
+from __future__ import annotations
+
+from sqlalchemy import Engine, func, or_, select
+
+from firmware_py.logbook.errors import telling
+from firmware_py.logbook.tables import SESSION
+
+
+def rounds(engine: Engine, limit: int = 12) -> list[int]:
+    """The ids of the sessions that a host opened and that are over, newest first.
+
+    One that is not the newest is over, whether it was closed or not. Raises
+    :class:`LogbookError` if the database can't be read.
+    """
+    c = SESSION.c
+    newest = select(func.max(c.id)).scalar_subquery()
+    over = or_(c.ended_t_us.is_not(None), c.id < newest)
+    wanted = select(c.id).where(c.opened, over).order_by(c.id.desc()).limit(limit)
+    with telling(engine), engine.connect() as connection:
+        return [int(found) for found in connection.execute(wanted).scalars()]
