@@ -12,6 +12,12 @@ from web.access.routes import access
 from web.api import api
 from web.asks import AskError
 from web.backstage import Backstage
+from web.crew.routes import crew_pages
+from web.debrief.routes import debrief_room
+from web.jobs.file_routes import job_files
+from web.jobs.pages import job_pages
+from web.jobs.routes import jobs
+from web.jobs.settings import settings_api
 
 LARGEST_BODY = 16 * 1024
 
@@ -19,10 +25,17 @@ LARGEST_BODY = 16 * 1024
 def create_app(backstage: Backstage) -> Flask:
     """The application over an open logbook and a follower, which the caller starts and closes."""
     app = Flask(__name__)
+    app.url_map.merge_slashes = False  # A path that is none is answered, not led elsewhere.
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     app.json.sort_keys = False  # type: ignore[attr-defined] # Flask types only the base provider.
     app.register_blueprint(api(backstage))
     app.register_blueprint(access(backstage.door))
+    app.register_blueprint(debrief_room(backstage))
+    app.register_blueprint(crew_pages(backstage))
+    app.register_blueprint(jobs(backstage))
+    app.register_blueprint(job_files(backstage))
+    app.register_blueprint(settings_api(backstage))
+    app.register_blueprint(job_pages(backstage))
     app.before_request(_own_host)
     app.after_request(with_headers)
     app.register_error_handler(AskError, _refused)

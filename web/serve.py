@@ -1,33 +1,41 @@
-"""Serves the screen with waitress: ``python -m web --logbook FILE_OR_URL --port N``."""
+"""Serves the screen: ``python -m web --logbook FILE_OR_URL --port N``."""
 
 from __future__ import annotations
 
 import argparse
 import contextlib
 import logging
+import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Iterator
-from types import FrameType
+from functools import partial
 
-from waitress.server import create_server  # type: ignore[import-untyped] # It ships no types
+import gevent
 
 from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
+from firmware_py.logbook.screen.settings import secret
 from web.access.door import Door
 from web.app import create_app
 from web.backstage import Backstage, wall_us
-from web.live.follow import Follower
+from web.live.follow import POLL_S, TROUBLED_S, Follower
 from web.live.hub import Hub
+from web.server.handler import STALLED_AFTER_S
+from web.server.loop import Loop
+from web.server.server import Server
 
 MOST_STREAMS = 240
-SPARE_THREADS = 8
-STALLED_AFTER_S = 15
+OTHER_CONNECTIONS = 560
+"""Beside the streams: few enough that all of them fit into what a process may have open."""
+WORKERS = 8
 SEND_BUFFER = 64 * 1024
-HIGH_WATERMARK = 64 * 1024
+GIVE_UP_AFTER_S = 1.5
+"""A stop waits no longer than this for a disk that does not answer."""
 
 
 def serve(
@@ -47,24 +55,23 @@ def serve(
         listening = stack.enter_context(listen(host, port))
         engine = open_engine(logbook_url)
         stack.callback(engine.dispose)
+        with contextlib.suppress(LogbookError):  # Else it is drawn when it is first needed.
+            secret(engine, "link-secret")  # Before anybody looks: looking changes nothing.
         reader = Reader(engine)
         stack.callback(reader.close)
-        follower = Follower(reader, Hub(most_streams), path_of(logbook_url, EngineHealth))
+        loop = Loop(WORKERS)
+        # Another kind of database can't be asked as cheaply as SQLite.
+        poll_s = POLL_S if engine.dialect.name == "sqlite" else TROUBLED_S
+        record = path_of(logbook_url, EngineHealth)
+        follower = Follower(reader, Hub(most_streams, loop), record, poll_s)
         stack.callback(follower.close)
         app = create_app(Backstage(engine, reader, follower, Door(engine, wall_us=wall_us), hands))
-        stack.enter_context(_stopping(follower))
+        url = address(listening)
+        server = Server(listening, app, loop, most_streams + OTHER_CONNECTIONS)
+        stack.enter_context(_stopping(follower, server))
         follower.start()
-        server = create_server(
-            app,
-            sockets=[listening],
-            threads=most_streams + SPARE_THREADS,
-            outbuf_high_watermark=HIGH_WATERMARK,
-            connection_limit=4 * (most_streams + SPARE_THREADS),
-            ident=None,
-        )
-        print(f"Screen at {address(listening)}", flush=True)
-        server.run()
-        server.close()
+        print(f"Screen at {url}", flush=True)
+        server.serve_forever()
 
 
 def listen(host: str, port: int, stalled_after_s: float = STALLED_AFTER_S) -> socket.socket:
@@ -95,19 +102,22 @@ def address(listening: socket.socket) -> str:
 
 
 @contextlib.contextmanager
-def _stopping(follower: Follower) -> Iterator[None]:
+def _stopping(follower: Follower, server: Server) -> Iterator[None]:
     """While this lasts, SIGTERM and SIGINT end every stream and then the server, at once."""
 
-    def stop(_signal: int, _frame: FrameType | None) -> None:
+    def stop() -> None:
+        patience = threading.Timer(GIVE_UP_AFTER_S, partial(os._exit, 0))
+        patience.daemon = True
+        patience.start()
         follower.close()
-        raise SystemExit(0)
+        server.stop_soon()
 
-    before = {one: signal.signal(one, stop) for one in (signal.SIGTERM, signal.SIGINT)}
+    handlers = [gevent.signal_handler(one, stop) for one in (signal.SIGTERM, signal.SIGINT)]
     try:
         yield
     finally:
-        for one, handler in before.items():
-            signal.signal(one, handler)
+        for handler in handlers:
+            handler.cancel()
 
 
 def main(arguments: list[str] | None = None) -> int:

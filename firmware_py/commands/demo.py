@@ -7,13 +7,18 @@ import secrets
 import string
 import sys
 import tempfile
+import time
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from firmware_py.commands.run import HOST, PORT
+from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.screen.job_files import read_jobs
+from firmware_py.logbook.screen.job_lists import take_in
+from firmware_py.logbook.screen.jobs import jobs_of
 from firmware_py.logbook.screen.pin import has_pin, set_pin
 from firmware_py.service.starting import Appliance, free_port, serve
 
@@ -21,6 +26,7 @@ if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 LAYOUT = "wendlebeck.toml"
+JOBS = "jobs.toml"
 
 DESCRIPTION = """\
 Bring up an invented valley on simulated pins, with a logbook in a folder of
@@ -68,6 +74,7 @@ def run(args: argparse.Namespace) -> int:
     logbook = folder / "logbook.sqlite"
     try:
         pin = _pin(str(logbook))
+        _make_jobs(str(logbook))
     except LogbookError as error:
         print(error, file=sys.stderr)
         return 2
@@ -99,6 +106,19 @@ def _pin(logbook: str) -> str | None:
             pin = "".join(secrets.choice(string.digits) for _ in range(4))
         set_pin(database, pin)
         return pin
+    finally:
+        database.dispose()
+
+
+def _make_jobs(logbook: str) -> None:
+    """Give a logbook that has never had a job the demo's own."""
+    room = files("firmware_py.demo")
+    layout = parse_layout((room / "layouts" / LAYOUT).read_text("utf-8"), LAYOUT)
+    database = open_engine(logbook)
+    try:
+        if not jobs_of(database, layout.name, dropped=True):
+            jobs = read_jobs((room / JOBS).read_text("utf-8"), JOBS, layout)
+            take_in(database, layout.name, jobs, time.time_ns() // 1_000)
     finally:
         database.dispose()
 

@@ -9,7 +9,19 @@ from importlib import import_module
 
 from firmware_py import __version__
 
-COMMANDS = ("demo", "run", "replay", "log", "pin", "restore", "check", "new", "doctor")
+COMMANDS = (
+    "demo",
+    "run",
+    "replay",
+    "log",
+    "pin",
+    "jobs",
+    "restore",
+    "check",
+    "plan",
+    "new",
+    "doctor",
+)
 """In the order a newcomer meets them; each is a module with ``add_parser`` and ``run``."""
 
 DESCRIPTION = """\
@@ -23,6 +35,7 @@ to begin:
   spurlock demo                  see it work, with simulated wires and crews
   spurlock new my-layout.toml    write down a layout of your own
   spurlock check my-layout.toml  see what is right and wrong with it
+  spurlock plan my-layout.toml   give every wire a pin
   spurlock run my-layout.toml --simulated
                                  guard it, with wires yet to be soldered
   spurlock COMMAND --help        what a command does, with examples

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import ipaddress
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from firmware_py.layout.errors import LayoutError
 from firmware_py.layout.reading import read_layout
+from firmware_py.logbook.errors import LogbookError
+from firmware_py.logbook.opening import open_to_read
+from firmware_py.logbook.screen.pin import has_pin
 from firmware_py.service.starting import Appliance, free_port, serve
 
 if TYPE_CHECKING:
@@ -16,6 +20,7 @@ if TYPE_CHECKING:
 
 UNREADABLE = 2
 HOST, PORT = "127.0.0.1", 8080
+ALONE = "on this machine alone."
 
 DESCRIPTION = """\
 Guard a layout: read its contacts, drive its lamps, bolts and power, keep its
@@ -26,8 +31,8 @@ dies it is started again, and the other goes on. When the engine stops, bolts
 shut, power goes off and red is lit; a dark lamp means the same as a red one.
 
 The board is served on this machine alone unless --host says otherwise. Whoever
-can open the board can answer for the foreman, so keep it on a network of your
-own.
+can open the board may watch; what is the host's to do needs the host PIN, which
+"spurlock pin" sets. Keep the board on a network of your own.
 """
 
 EXAMPLES = """\
@@ -84,10 +89,44 @@ def run(args: argparse.Namespace) -> int:
         print(f"--host {args.host}: {error.strerror or error}", file=sys.stderr)
         return UNREADABLE
     logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    print("\n".join(greeting(args.host, port, logbook)), flush=True)
     appliance = Appliance(
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
     )
     return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
+
+
+def greeting(host: str, port: int, logbook: str) -> list[str]:
+    """Where the screen listens, who can watch there, and whether anyone can act as the host."""
+    where = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
+    return [f"The screen listens at {where}, {_reach(host)}", _pin(logbook)]
+
+
+def _reach(host: str) -> str:
+    try:
+        address = ipaddress.ip_address(host)
+    except ValueError:
+        own = host.lower() == "localhost"
+        return ALONE if own else "by that name's address: anyone on its network can watch."
+    if address.is_loopback:
+        return ALONE
+    if address.is_unspecified:
+        return "on every network that this machine is on: anyone there can watch."
+    return "on the network of that address: anyone there can watch."
+
+
+def _pin(logbook: str) -> str:
+    try:
+        database = open_to_read(logbook)
+        try:
+            known = has_pin(database)
+        finally:
+            database.dispose()
+    except LogbookError:
+        known = False  # A new logbook, or one that the engine will speak of itself.
+    if known:
+        return "A host PIN is set: only who gives it can act as the host."
+    return f"No host PIN is set, so nobody can act as the host yet. Set one: spurlock pin {logbook}"
 
 
 def _port(text: str) -> int:

@@ -68,6 +68,11 @@ def earlier_session(database: sqlalchemy.Engine, toml: str, now_wall_us: int) ->
     return Earlier(session, tape, logged, last.opened)
 
 
+def has_outset(database: sqlalchemy.Engine, session: int) -> bool:
+    """Whether a session's tape says how its contacts stood as it began."""
+    return "end" not in next(tape_lines(database, session))
+
+
 class Plant:
     """The engine with its pins, its logbook, its schedule, its clerk and its watchman.
 
@@ -92,8 +97,11 @@ class Plant:
         self._factory = self._simulated or CharDevFactory()
         self.board = Board(self.layout, self._factory)
         self.listeners: list[Callable[[Entry], None]] = []
-        self._earlier = earlier_session(self._database, text, wall_us())
-        self._opened = settings.opened if self._earlier is None else self._earlier.opened
+        earlier = earlier_session(self._database, text, wall_us())
+        self._opened = settings.opened if earlier is None else earlier.opened
+        if earlier is not None and not has_outset(self._database, earlier.session):
+            earlier = None  # Cut off in its first moment: nobody knows how the contacts stood.
+        self._earlier = earlier
         self.engine = Engine(
             self.layout,
             self.board,

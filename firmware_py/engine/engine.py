@@ -248,6 +248,8 @@ class Engine:
             self._write(entries)
 
     def _obey(self, given: Given) -> None:
+        if given.still is not None and not given.still():
+            return
         t_us = self._time(self._clock_us())
         entries = self._core().order(t_us, given.order)
         self._show(entries)

@@ -42,6 +42,7 @@ class AutoForeman:
         self._give = give
         self._remark = remark
         self._random = random
+        self._awaited: dict[str, object] = {}
 
     def hear(self, entry: Entry) -> None:
         """Take an entry of the engine's."""
@@ -50,7 +51,7 @@ class AutoForeman:
         if entry.foreman is Foreman.ASKED:
             self._answer_later(entry.spur, entry.t_us)
         elif entry.foreman is not Foreman.HELD:
-            self._schedule.cancel(_job(entry.spur))
+            self._cancel(entry.spur)
 
     def go_on(self, foremen: Mapping[str, Foreman], t_us: int) -> None:
         """A session goes on: crews who waited as the engine went still want an answer."""
@@ -61,16 +62,23 @@ class AutoForeman:
     def forget(self) -> None:
         """A new session begins, in which nobody has asked yet."""
         for spur in self._spurs:
-            self._schedule.cancel(_job(spur))
+            self._cancel(spur)
 
     def _answer_later(self, ident: str, t_us: int) -> None:
         spur = self._spurs[ident]
         seconds = self._random.uniform(*spur.foreman_us) / 1_000_000
         self._remark(f"{spur.name}: the foreman will answer in {seconds:.1f} s", t_us)
-        self._schedule.after(_job(ident), seconds, lambda: self._release(ident))
+        self._awaited[ident] = asked = object()
+        self._schedule.after(_job(ident), seconds, lambda: self._release(ident, asked))
 
-    def _release(self, spur: str) -> None:
-        self._give(Given(Order(Command.RELEASE, spur)))
+    def _cancel(self, spur: str) -> None:
+        self._awaited.pop(spur, None)
+        self._schedule.cancel(_job(spur))
+
+    def _release(self, spur: str, asked: object) -> None:
+        # An answer on its way to the engine can't be cancelled; it is dropped as it gets there.
+        order = Order(Command.RELEASE, spur)
+        self._give(Given(order, still=lambda: self._awaited.get(spur) is asked))
 
 
 def _job(spur: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from firmware_py.core.entries import Entry
@@ -80,11 +80,16 @@ Reading = tuple[int, str, bool | None]
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """An order with where it came from; ``request`` is the logbook's request to be answered."""
+    """An order with where it came from; ``request`` is the logbook's request to be answered.
+
+    ``still`` is asked on the engine's thread as the order comes out of the queue: whether it is
+    still wanted, for something may have overtaken it.
+    """
 
     order: Order
     request: int | None = None
     note: str | None = None
+    still: Callable[[], bool] | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

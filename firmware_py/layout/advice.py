@@ -28,7 +28,7 @@ SERIAL_OUT = 14
 SPI = range(7, 12)
 PULLED_UP_AT_BOOT = range(9)
 LAMP_BUDGET = 16
-"""Outputs at 3 mA each that the header's 50 mA limit allows."""
+"""Lamps at 3 mA each that the header's 50 mA limit allows."""
 
 COILS = ("bolt", "power", "buzzer")
 """Outputs that drive more than a lamp."""
@@ -71,11 +71,19 @@ def _missing(layout: Layout) -> Iterator[Advice]:
 
 def _pins(layout: Layout) -> Iterator[Advice]:
     wires = list(_wires(layout))
-    expanders = any(isinstance(wire.pin, ChipLine) for _, wire in wires)
+    described = {chip.id for chip in layout.chips}
+    # A described chip takes its bus's pins by itself: giving them away is an error, not advice.
+    expanders = any(
+        isinstance(wire.pin, ChipLine) and wire.pin.chip not in described for _, wire in wires
+    )
+    console = layout.wiring.serial_console is not False
     for name, wire in wires:
         match wire.pin:
             case HeaderPin(bcm):
-                unfit = _unfit_input(bcm) if isinstance(wire, Contact) else _unfit(name, wire, bcm)
+                if isinstance(wire, Contact):
+                    unfit = _unfit_input(bcm, console)
+                else:
+                    unfit = _unfit(name, wire, bcm)
                 if unfit:
                     yield Advice(name, f"GPIO {bcm} {unfit}")
                 elif expanders and bcm in SPI:
@@ -84,10 +92,10 @@ def _pins(layout: Layout) -> Iterator[Advice]:
                 yield Advice(name, "gpiochip0 is most often the header; write the bare number")
 
 
-def _unfit_input(bcm: int) -> str | None:
+def _unfit_input(bcm: int, console: bool) -> str | None:
     if bcm in FIXED_PULL_UPS:
         return "has a fixed pull-up and is the I2C bus; use one of 4-13 or 16-27"
-    if bcm in SERIAL:
+    if bcm in SERIAL and console:
         return "is the serial console's; turn that off, or use one of 4-13 or 16-27"
     return None
 
@@ -114,11 +122,12 @@ def _no_pin(layout: Layout) -> Iterator[Advice]:
 
 def _budget(layout: Layout) -> Iterator[Advice]:
     driven = sum(
-        isinstance(wire, Output) and isinstance(wire.pin, HeaderPin) for _, wire in _wires(layout)
+        isinstance(wire, Output) and isinstance(wire.pin, HeaderPin) and not name.startswith(COILS)
+        for name, wire in _wires(layout)
     )
     if driven > LAMP_BUDGET:
         limit = f"at 3 mA each it feeds {LAMP_BUDGET} (50 mA in all)"
-        yield Advice("outputs", f"{driven} hang on the header; {limit}, so use driver chips")
+        yield Advice("outputs", f"{driven} lamps hang on the header; {limit}, so use driver chips")
 
 
 def wires_of(thing: Thing) -> tuple[tuple[str, Contact | Output], ...]:

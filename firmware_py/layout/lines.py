@@ -16,7 +16,7 @@ from contextlib import suppress
 Path = tuple[str | int, ...]
 """Where a value stands: ``("switch", 0, "contacts", "hasp")`` is in the first ``[[switch]]``."""
 
-_BLANK = re.compile(r"(?:[ \t\n]|#[^\n]*)*")
+_BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _SPACE = re.compile(r"[ \t]*")
 _KEY = re.compile(r"""[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'""")
 _STRING = re.compile(
@@ -30,10 +30,15 @@ _SCALAR = re.compile(r"[^,\]}#\n]+")
 
 
 class Lines:
-    """The lines of the values of one text, counted from 1."""
+    """The lines of the values of one text, counted from 1, and where its strings stand in it."""
 
-    def __init__(self, found: dict[Path, int]) -> None:
+    def __init__(self, found: dict[Path, int], strings: dict[Path, tuple[int, int]]) -> None:
         self._found = found
+        self._strings = strings
+
+    def string(self, path: Path) -> tuple[int, int] | None:
+        """Where the string at exactly that path begins and ends, quotes included."""
+        return self._strings.get(path)
 
     def of(self, path: Path) -> int | None:
         """The line of the value, or of the nearest table around it that has one."""
@@ -46,10 +51,10 @@ class Lines:
 
 def lines_of(text: str) -> Lines:
     """Scan a text that is known to be TOML."""
-    scan = _Scan(text.replace("\r\n", "\n"))
+    scan = _Scan(text)
     with suppress(_UnknownError, RecursionError):
         scan.document()
-    return Lines(scan.found)
+    return Lines(scan.found, scan.strings)
 
 
 class _UnknownError(Exception):
@@ -61,6 +66,7 @@ class _Scan:
         self.text = text
         self.at = 0
         self.found: dict[Path, int] = {}
+        self.strings: dict[Path, tuple[int, int]] = {}
         self._breaks = [match.start() for match in re.finditer("\n", text)]
         self._counts: dict[Path, int] = {}
 
@@ -114,7 +120,9 @@ class _Scan:
             case "{":
                 self._inline(path)
             case '"' | "'":
+                start = self.at
                 self._match(_STRING)
+                self.strings[path] = start, self.at
             case _:
                 self._match(_SCALAR)
 

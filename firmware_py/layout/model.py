@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from firmware_py.layout.electrics import NOT_SAID, Chip, Wiring
+
 FOREMAN = "foreman"
 """How the foreman stands in ``opening`` and ``closing`` and in a violation's ``missing``."""
 
@@ -302,6 +304,8 @@ class Layout:
     chocks: tuple[Chock, ...] = ()
     keys: tuple[Key, ...] = ()
     traps: tuple[Trap, ...] = ()
+    chips: tuple[Chip, ...] = ()
+    wiring: Wiring = NOT_SAID
 
     @property
     def things(self) -> tuple[Thing, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+from firmware_py.layout.chips import judge_chips, judge_kept, read_chip, read_wiring
 from firmware_py.layout.errors import LayoutError, Problem, Problems, shown
 from firmware_py.layout.lines import lines_of
 from firmware_py.layout.model import ForemanKind, Kind, Layout, Protection, Times
@@ -110,7 +111,8 @@ class _Reader:
         self.problems = problems
         self.top = Table(problems, (), document, "")
         self.ids = declared_in(document, problems)
-        self.tables: dict[Kind, list[Table]] = {kind: self._tables(kind) for kind in Kind}
+        self.tables: dict[Kind, list[Table]] = {kind: self._tables(kind.value) for kind in Kind}
+        self.chips = self._tables("chip")
 
     def layout(self) -> Layout:
         heading = self.top.table("layout", '{ name = "Quarry Landing" }')
@@ -118,6 +120,8 @@ class _Reader:
         scale, ratio = _scale(heading)
         times = self._times()
         wires = Wires(times)
+        electrics = self.top.table("wiring", '{ pi = "4" }')
+        electrics.label = "[wiring]"
         layout = Layout(
             name=heading.text("name") or "Layout",
             ratio=ratio,
@@ -133,10 +137,14 @@ class _Reader:
             chocks=self._read(Kind.CHOCK, read_chock, wires),
             keys=self._read(Kind.KEY, read_key, wires),
             traps=self._read(Kind.TRAP, read_trap, wires),
+            chips=tuple(read_chip(table) for table in self.chips),
+            wiring=read_wiring(electrics),
         )
         heading.finish()
         self.top.finish()
         wires.note_repeats(self.top)
+        judge_chips(self.chips, layout.chips, wires, self.problems)
+        judge_kept(electrics, layout.wiring, wires)
         self._judge(layout)
         return layout
 
@@ -160,15 +168,15 @@ class _Reader:
         table.finish()
         return times
 
-    def _tables(self, kind: Kind) -> list[Table]:
-        value = self.top.value(kind.value)
+    def _tables(self, kind: str) -> list[Table]:
+        value = self.top.value(kind)
         if value is None:
             return []
         if not isinstance(value, list) or not all(isinstance(part, dict) for part in value):
-            self.top.wrong(kind.value, f"write [[{kind}]] with two brackets for each {kind}")
+            self.top.wrong(kind, f"write [[{kind}]] with two brackets for each {kind}")
             return []
         return [
-            Table(self.problems, (kind.value, index), dict(part), _label(kind, index, part))
+            Table(self.problems, (kind, index), dict(part), _label(kind, index, part))
             for index, part in enumerate(value)
         ]
 
@@ -225,7 +233,7 @@ def _is(ids: dict[str, Declared], name: str, kind: Kind) -> bool:
     return name in ids and ids[name].kind is kind
 
 
-def _label(kind: Kind, index: int, values: dict[str, object]) -> str:
+def _label(kind: str, index: int, values: dict[str, object]) -> str:
     thing = values.get("id")
     named = isinstance(thing, str) and thing
     return f"{kind} {shown(thing)}" if named else f"{kind} number {index + 1}"

@@ -13,6 +13,9 @@ from firmware_py.layout.tables import Table, suggestion
 SENSING = (Role.DETECTOR.value, Role.FOULING.value)
 """The roles that a trap can take its times from."""
 
+NO_THINGS = ("chip", "wiring")
+"""Tables whose ids are no things', and so may be those of things too."""
+
 
 @dataclass(frozen=True, slots=True)
 class Declared:
@@ -30,7 +33,12 @@ def declared_in(document: Mapping[str, object], problems: Problems) -> dict[str,
     Ids of things that have other faults count too, so that one mistake is not reported again by
     everything that refers to the thing.
     """
-    found = [declared for name, tables in document.items() for declared in _ids_of(name, tables)]
+    found = [
+        declared
+        for name, tables in document.items()
+        if name not in NO_THINGS
+        for declared in _ids_of(name, tables)
+    ]
     first: dict[str, Declared] = {}
     for thing in sorted(found, key=lambda thing: problems.lines.of(thing.path) or 0):
         earlier = first.setdefault(thing.id, thing)

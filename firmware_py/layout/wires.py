@@ -25,11 +25,12 @@ _DIGITS = re.compile(r"(?:GPIO|BCM)? *([0-9]{1,2})", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """A pin that the file gives to a wire."""
+    """A pin that the file gives to a wire; ``sensing`` says that the wire is a contact's."""
 
     pin: Pin
     wire: str
     path: Path
+    sensing: bool = False
 
 
 class Wires:
@@ -48,12 +49,12 @@ class Wires:
         pin, inverted = None, False
         if isinstance(value, dict):
             table = contacts.table(role.value, "{ pin = 5 }")
-            pin = self._pin_key(table, f"{thing}.{role}")
+            pin = self._pin_key(table, f"{thing}.{role}", sensing=True)
             settle_us = micros(table.number("settle", settle_us / 1e6, SETTLE))
             inverted = table.flag("inverted")
             table.finish()
         else:
-            pin = self._pin(contacts, role.value, value, f"{thing}.{role}")
+            pin = self._pin(contacts, role.value, value, f"{thing}.{role}", sensing=True)
         clear_us = self.times.clear_after_us if role is Role.DETECTOR else settle_us
         return Contact(thing, role, pin, settle_us, clear_us, inverted)
 
@@ -94,14 +95,16 @@ class Wires:
                     f"{earlier.wire}{where}; each wire needs a pin of its own",
                 )
 
-    def _pin_key(self, table: Table, wire: str) -> Pin:
+    def _pin_key(self, table: Table, wire: str, *, sensing: bool = False) -> Pin:
         value = table.value("pin")
         if value is None:
             table.missing("pin", f"; write pin = 5, say: {RIGHT}")
             return None
-        return self._pin(table, "pin", value, wire)
+        return self._pin(table, "pin", value, wire, sensing=sensing)
 
-    def _pin(self, table: Table, key: str, value: object, wire: str) -> Pin:
+    def _pin(
+        self, table: Table, key: str, value: object, wire: str, *, sensing: bool = False
+    ) -> Pin:
         pin = None
         match value:
             case bool():
@@ -115,7 +118,7 @@ class Wires:
             case _:
                 table.wrong(key, f"{key} must be {RIGHT}, not {shown(value)}")
         if pin is not None:
-            self.uses.append(Use(pin, wire, (*table.path, key)))
+            self.uses.append(Use(pin, wire, (*table.path, key), sensing))
         return pin
 
 

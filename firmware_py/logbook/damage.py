@@ -14,6 +14,7 @@ from sqlalchemy import Engine, make_url
 from firmware_py.logbook.errors import LogbookError, reason
 from firmware_py.logbook.files import set_aside, sqlite_file
 from firmware_py.logbook.opening import BUSY_MS, logbook_url, open_engine
+from firmware_py.logbook.salvage import fill_new
 
 CHECK_S = 2.0
 """How long the check of a file may take: a guard that is not there yet is worse than damage."""
@@ -53,26 +54,31 @@ def open_or_begin_anew(
 ) -> tuple[Engine, str | None]:
     """Open a logbook; one whose file is damaged is set aside, and a new one begun.
 
-    The second part of the answer tells of that, for a remark; else it is ``None``. Raises
-    :class:`LogbookError` as ``open_engine`` does, also when the file can't be set aside.
+    What the host has prepared is put into a new one, as far as it can be read: out of the
+    damaged file, or of what earlier ones or backups lie beside it. The second part of the answer
+    tells of all that, for a remark; else it is ``None``. Raises :class:`LogbookError` as
+    ``open_engine`` does, also when the file can't be set aside.
     """
     path = sqlite_file(make_url(logbook_url(url)))
-    said = None
+    aside, said = None, ""
     if path is not None and (found := damage_of(path)) is not None:
-        said = begin_anew(path, found, now())
-    return open_engine(url, busy_ms), said
+        aside = _put_aside(path, found, now())
+        said = f"The logbook was damaged ({found}); it is kept as {aside.name}"
+        said += ", and a new one is begun"
+    engine = open_engine(url, busy_ms)
+    if path is not None and (saved := fill_new(engine, path, aside)):
+        said = f"{said or 'A new logbook is begun'}; {saved}"
+    return engine, f"{said}." if said else None
 
 
-def begin_anew(path: Path, found: str, now: datetime) -> str:
-    """Set a damaged file aside; the answer says so in words. Raises :class:`LogbookError`."""
+def _put_aside(path: Path, found: str, now: datetime) -> Path:
     try:
-        aside = set_aside(path, "damaged", now)
+        return set_aside(path, "damaged", now)
     except OSError as trouble:
         raise LogbookError(
             f"{path}: it is damaged ({found}) and can't be renamed: {trouble.strerror}; "
             "move it away yourself"
         ) from trouble
-    return f"The logbook was damaged ({found}); it is kept as {aside.name}, and a new one is begun."
 
 
 def _checked(connection: sqlite3.Connection, seconds: float) -> str:

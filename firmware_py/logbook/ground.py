@@ -21,6 +21,7 @@ from firmware_py.logbook.files import (
 from firmware_py.logbook.memory import Memory
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.preparing import prepare
+from firmware_py.logbook.salvage import Salvaged, gather, put
 
 _REMOVED = "the logbook's file was deleted or replaced while the engine ran"
 _DAMAGED = "the logbook's file was damaged while the engine ran"
@@ -75,39 +76,43 @@ class Ground:
         """
         assert self._path is not None, "only a file can be lost"
         new = _beside(self._path)
+        saved = ""
         if connection is None:
-            self._make(new, _REMOVED)
+            saved = self._make(new, _REMOVED, gather(self._path))
         else:
             _copy(connection, new)
         stranger = self._clear(self._path)
         self._place(new, self._path)
         kept = f"; what stood in its place is kept as {stranger.name}" if stranger else ""
         if connection is None:
-            return f"{_REMOVED}{kept}; a new one goes on, without what was logged before"
+            return f"{_REMOVED}{kept}; a new one goes on, without what was logged before{saved}"
         return f"{_REMOVED}{kept}; it is written again, and nothing is lost"
 
     def begin_anew(self, found: str) -> str:
         """Set our own file aside, because it is damaged, and go on in a new one.
 
+        What the host has prepared comes along, as far as it can be read.
         Raises ``OSError`` and ``SQLAlchemyError``; it may be tried again then.
         """
         if self._path is None:
             return f"the logbook's database reports damage: {found}"
         new = _beside(self._path)
-        self._make(new, _DAMAGED)
+        saved = self._make(new, _DAMAGED, gather(self._path, self._path))
         aside = set_aside(self._path, "damaged", self._now())
         self._place(new, self._path)
-        return f"{_DAMAGED} ({found}); it is kept as {aside.name}, and a new one goes on"
+        return f"{_DAMAGED} ({found}); it is kept as {aside.name}, and a new one goes on{saved}"
 
-    def _make(self, new: Path, why: str) -> None:
+    def _make(self, new: Path, why: str, saved: Salvaged) -> str:
         engine = open_engine(str(new))
         try:
             with engine.begin() as connection:
                 self._memory.write(connection, why)
+            said = put(engine, saved)
         finally:
             engine.dispose()
         with closing(sqlite3.connect(new)) as made:
             made.execute("PRAGMA journal_mode = DELETE")  # One file, which can be renamed.
+        return f"; {said}" if said else ""
 
     def _clear(self, path: Path) -> Path | None:
         """Free the name. What belongs to no database is of no use; a database is set aside."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine, Select, insert, select
@@ -116,4 +119,26 @@ def _unanswered(after_id: int) -> Select[Any]:
 
 
 def _records(connection: Connection, wanted: Select[Any]) -> list[RequestRecord]:
-    return [RequestRecord(*row) for row in connection.execute(wanted)]
+    with _any_bytes(connection):
+        return [RequestRecord(*row) for row in connection.execute(wanted)]
+
+
+@contextmanager
+def _any_bytes(connection: Connection) -> Iterator[None]:
+    """Read U+FFFD where SQLite gives a text that is not UTF-8, which it keeps all the same.
+
+    The table is anyone's to write: one such row must not keep all others from being read.
+    """
+    raw = connection.connection.driver_connection
+    if not isinstance(raw, sqlite3.Connection):
+        yield
+        return
+    strict, raw.text_factory = raw.text_factory, _readable
+    try:
+        yield
+    finally:
+        raw.text_factory = strict
+
+
+def _readable(text: bytes) -> str:
+    return text.decode("utf-8", "replace")

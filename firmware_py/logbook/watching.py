@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
+from typing import Any
 
 from sqlalchemy import Connection, Engine, Select, func, select
 
-from firmware_py.logbook.errors import telling
+from firmware_py.logbook.errors import LogbookError, place, reason, telling
 from firmware_py.logbook.files import Identity, identity, sqlite_file
 from firmware_py.logbook.tables import (
     ENTRY,
@@ -34,7 +36,9 @@ class Watch:
         self._sqlite = engine.dialect.name == "sqlite"
         self._lock = threading.Lock()
         self._kept: Connection | None = None
-        self._path = sqlite_file(engine)
+        self._cursor: Any = None
+        path = sqlite_file(engine)
+        self._path = str(path) if path else None
         self._known: Identity | None = None
         self._mark: tuple[object, ...] | None = None
         self._version = 0
@@ -71,11 +75,21 @@ class Watch:
             connection = self._engine.connect()
             self._kept = connection.execution_options(isolation_level="AUTOCOMMIT")
         if self._sqlite:
-            return (self._kept.exec_driver_sql("PRAGMA data_version").scalar_one(),)
+            return (self._data_version(self._kept),)
         return tuple(self._kept.execute(_MARKS).one())
+
+    def _data_version(self, kept: Connection) -> object:
+        """Ask the driver itself: this is asked many times a second, and seldom is it news."""
+        try:
+            if self._cursor is None:
+                self._cursor = kept.connection.cursor()
+            return self._cursor.execute("PRAGMA data_version").fetchone()[0]
+        except sqlite3.Error as trouble:
+            raise LogbookError(f"{place(self._engine)}: {reason(trouble)}") from trouble
 
     def _let_go(self) -> None:
         kept, self._kept, self._mark = self._kept, None, None
+        self._cursor = None
         if kept is not None:
             kept.invalidate()
             kept.close()

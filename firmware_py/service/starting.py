@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from firmware_py.health.record import ApplianceHealth, boot_id, path_of, write
+from firmware_py.health.record import ApplianceHealth, EngineHealth, boot_id, path_of, write
 from firmware_py.service.supervisor import Supervisor
 
 ENGINE = "firmware_py.service.engine_process"
@@ -68,7 +68,8 @@ def serve(appliance: Appliance, say: Callable[[str], None]) -> int:
     record = path_of(appliance.logbook, ApplianceHealth)
     write(record, about)
     try:
-        return Supervisor(appliance.engine_command, appliance.screen_command, say).run()
+        commands = appliance.engine_command, appliance.screen_command
+        return Supervisor(*commands, say, record=path_of(appliance.logbook, EngineHealth)).run()
     finally:
         with contextlib.suppress(OSError):
             record.unlink(missing_ok=True)

@@ -6,15 +6,19 @@ there is little in it that could fail.
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
+import os
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import FrameType
 
+from firmware_py.health.record import ApplianceHealth, EngineHealth, read, write
 from firmware_py.service.notifying import Notifier
 
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
@@ -22,6 +26,9 @@ WELL_AFTER_S = 60.0
 """A process that ran this long was well; its next fall is its first again."""
 STOP_WITHIN_S = 8.0
 LOOK_EVERY_S = 0.1
+ASK_EVERY_S = 1.0
+HUNG_AFTER = 20
+"""So many looks at the engine's health record, a second apart, each of which found no life."""
 UNREADABLE = 2
 _PR_SET_PDEATHSIG = 1
 
@@ -68,10 +75,62 @@ class Child:
             self.process.wait()
 
 
+@dataclass(slots=True)
+class Vigil:
+    """Whether the engine hangs, by its health record; with ``None``, nobody can tell.
+
+    Looks are counted rather than time, so that a machine that was stopped itself for a while
+    finds no fault with the engine for that.
+    """
+
+    record: Path | None
+    pid: int | None = None
+    at_us: int | None = None
+    moved: bool = False
+    lifeless: int = 0
+    asked_at_s: float = 0.0
+
+    def hangs(self, pid: int, now_s: float) -> bool:
+        """Whether the engine of process ``pid`` has moved once and now does so no more.
+
+        ``now_s`` is in seconds of a monotonic clock; the record is read once in a second of it.
+        """
+        if self.record is None or now_s - self.asked_at_s < ASK_EVERY_S:
+            return False
+        self.asked_at_s = now_s
+        if pid != self.pid:
+            self.pid, self.at_us, self.moved, self.lifeless = pid, None, False, 0
+        self.lifeless = 0 if self._lives(self.record, pid) else self.lifeless + 1
+        if not self.moved or self.lifeless < HUNG_AFTER:
+            return False
+        self.lifeless = 0
+        return _takes_records(self.record)
+
+    def _lives(self, record: Path, pid: int) -> bool:
+        health = read(record, EngineHealth)
+        if health is None or health.pid != pid or health.at_us == self.at_us:
+            return False
+        lives = all(part.moves for part in health.parts)
+        self.moved = self.moved or (lives and self.at_us is not None)
+        self.at_us = health.at_us
+        return lives
+
+
+def _takes_records(record: Path) -> bool:
+    """Whether a record could be written here: where none can, an old one proves nothing."""
+    trial = record.with_name(f"{record.name}.trial")
+    try:
+        return write(trial, ApplianceHealth(os.getpid(), "", ""))
+    finally:
+        with contextlib.suppress(OSError):
+            trial.unlink(missing_ok=True)
+
+
 class Supervisor:
     """Keeps the engine and the screen running until told to stop.
 
     ``say`` is told what happens, in one line each, and ``notifier`` tells the service manager.
+    ``record`` is where the engine leaves word of its health: one that hangs is killed.
     """
 
     def __init__(
@@ -80,11 +139,13 @@ class Supervisor:
         screen: Sequence[str],
         say: Callable[[str], None],
         notifier: Notifier | None = None,
+        record: Path | None = None,
     ) -> None:
         self.engine = Child("engine", engine)
         self.screen = Child("screen", screen)
         self._say = say
         self._notifier = notifier or Notifier()
+        self._vigil = Vigil(record)
         self._told = False  # No threading.Event: its lock is not for signal handlers.
 
     def run(self) -> int:
@@ -121,16 +182,22 @@ class Supervisor:
             return None
         status = child.process.poll()
         if status is None:
+            if child is self.engine and self._vigil.hangs(child.process.pid, now_s):
+                self._tell_all(f"The engine has shown no life for {HUNG_AFTER} s; it is killed.")
+                child.process.kill()
             return None
         if child is self.engine and status in (0, UNREADABLE) and child.starts == 1:
             return status  # It ended by itself, or said why it can't begin.
         if child is self.engine and status == 0:
             return 0
         wait_s = child.fell(now_s)
-        text = f"The {child.name} stopped ({_how(status)}); it starts again in {wait_s:g} s."
+        how = _how(status)
+        self._tell_all(f"The {child.name} stopped ({how}); it starts again in {wait_s:g} s.")
+        return None
+
+    def _tell_all(self, text: str) -> None:
         self._say(text)
         self._notifier.tell(f"STATUS={text}")
-        return None
 
 
 def _how(status: int) -> str:

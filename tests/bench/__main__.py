@@ -6,6 +6,7 @@ from tests.bench.core import against_machine, by_size
 from tests.bench.lamp import latency
 from tests.bench.logbook import report as durable_inserts
 from tests.bench.timing import Pair
+from tests.bench.watchers import report as watchers
 
 
 def _core(label: str, pair: Pair) -> None:
@@ -34,6 +35,7 @@ def main() -> None:
         f"thread {lamp.hopped * 1e6:.1f} µs ({lamp.threaded / lamp.hopped:.2f} times)"
     )
     durable_inserts()
+    watchers()
 
 
 if __name__ == "__main__":

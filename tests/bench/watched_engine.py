@@ -27,13 +27,6 @@ SWITCH = """
 id = "s{n}"
 contacts = {{ hasp = "auto", normal = "auto", reverse = "auto" }}
 lamps = {{ green = "auto", red = "auto", white = "auto" }}
-[[spur]]
-id = "p{n}"
-switch = "s{n}"
-[[flag]]
-id = "f{n}"
-spur = "p{n}"
-contacts = {{ rack = "auto" }}
 """
 TIMES = """
 [times]
@@ -97,11 +90,13 @@ def main() -> None:
     """Serve until the standard input ends."""
     moved = Moved(Path(sys.argv[1]))
     moved.start()
-    print("ready", flush=True)
-    for line in sys.stdin:
-        count, mean_s = line.split()
-        print(json.dumps(moved.moves(int(count), float(mean_s))), flush=True)
-    moved.close()
+    try:
+        print("ready", flush=True)
+        for line in sys.stdin:
+            count, mean_s = line.split()
+            print(json.dumps(moved.moves(int(count), float(mean_s))), flush=True)
+    finally:
+        moved.close()
 
 
 if __name__ == "__main__":

@@ -9,22 +9,21 @@ from __future__ import annotations
 import argparse
 import contextlib
 import json
-import os
-import re
-import signal
 import sqlite3
 import statistics
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.bench.crowd import Crowd, Heard, called
 from tests.bench.watched_engine import Move
+from tests.watchers.crowd import Crowd, Heard, called
+from tests.watchers.screen import STOP_WITHIN_S, ScreenProcess
 
 ROOT = Path(__file__).resolve().parents[2]
 WATCHERS = 200
@@ -32,9 +31,31 @@ MOVES = 30
 MEAN_S = 0.12
 ROUNDS = 2
 STALLED = 10
+SLEEP_S = 0.01
 STALLED_MOVES = 60
 STALLED_MEAN_S = 0.06
-STOP_WITHIN_S = 30.0
+
+
+class Yardstick:
+    """How late the machine wakes a thread that does nothing but sleep: what others do to us."""
+
+    def __init__(self) -> None:
+        self._late: list[float] = []
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._sleep, daemon=True)
+        self._thread.start()
+
+    def _sleep(self) -> None:
+        while not self._stop.is_set():
+            began = time.monotonic()
+            time.sleep(SLEEP_S)
+            self._late.append(time.monotonic() - began - SLEEP_S)
+
+    def late(self) -> float:
+        """Seconds at the 95th percentile, until now."""
+        self._stop.set()
+        self._thread.join()
+        return _share(self._late, 0.95)
 
 
 class EngineProcess:
@@ -70,50 +91,6 @@ class EngineProcess:
         self._child.stdout.close()
 
 
-class ScreenProcess:
-    """The screen, and what the kernel says of it."""
-
-    def __init__(self, folder: Path) -> None:
-        module = os.environ.get("WATCHED_SCREEN", "web")
-        command = [sys.executable, "-m", module, "--logbook", str(folder / "logbook.sqlite")]
-        self._child = subprocess.Popen(
-            [*command, "--port", "0"], cwd=ROOT, stdout=subprocess.PIPE, text=True
-        )
-        assert self._child.stdout is not None
-        said = re.search(r":(\d+)/", self._child.stdout.readline())
-        if said is None:
-            raise RuntimeError("the screen did not say where it listens")
-        self.port = int(said[1])
-
-    def memory_mb(self) -> float:
-        """What it holds in memory now."""
-        text = Path(f"/proc/{self._child.pid}/status").read_text()
-        return int(text.split("VmRSS:")[1].split()[0]) / 1024
-
-    def threads(self) -> int:
-        """How many threads it has."""
-        return len(list(Path(f"/proc/{self._child.pid}/task").iterdir()))
-
-    def cpu_s(self) -> float:
-        """Processor time that it has used so far."""
-        fields = Path(f"/proc/{self._child.pid}/stat").read_text().rsplit(")", 1)[1].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-    def stop(self) -> float:
-        """Tell it to stop; the seconds it took."""
-        began = time.monotonic()
-        self._child.send_signal(signal.SIGTERM)
-        self._child.wait(STOP_WITHIN_S)
-        return time.monotonic() - began
-
-    def kill(self) -> None:
-        """End it whatever it does."""
-        self._child.kill()
-        self._child.wait()
-        assert self._child.stdout is not None
-        self._child.stdout.close()
-
-
 @dataclass(slots=True)
 class Found:
     """What was measured; times in seconds, memory in MB, ``cpu`` as a share of one core."""
@@ -128,7 +105,9 @@ class Found:
     memory: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     threads: tuple[int, int, int] = (0, 0, 0)
     stalled_slowest: float = 0.0
+    emptied: float = 0.0
     stop: float = 0.0
+    late: float = 0.0
 
 
 def measure(watchers: int = WATCHERS) -> Found:
@@ -143,7 +122,7 @@ def measure(watchers: int = WATCHERS) -> Found:
 def _both(folder: Path) -> Iterator[tuple[EngineProcess, ScreenProcess]]:
     engine = EngineProcess(folder)
     try:
-        screen = ScreenProcess(folder)
+        screen = ScreenProcess(folder / "logbook.sqlite")
         try:
             yield engine, screen
         finally:
@@ -157,6 +136,7 @@ def _measured(engine: EngineProcess, screen: ScreenProcess, log: Path, watchers:
     engine.moves(5, MEAN_S)  # So that both are warm.
     found.idle_cpu = _cpu(screen, lambda: time.sleep(4.0))
     before = screen.memory_mb(), screen.threads()
+    yardstick = Yardstick()
     for _ in range(ROUNDS):
         found.lamp_alone += [(lit - moved) / 1e9 for moved, lit, _ in engine.moves(MOVES, MEAN_S)]
         crowd = Crowd(screen.port, watchers)
@@ -164,8 +144,9 @@ def _measured(engine: EngineProcess, screen: ScreenProcess, log: Path, watchers:
         found.cpu += _cpu(screen, lambda c=crowd: _watched(engine, c, log, found)) / ROUNDS
         during = screen.memory_mb(), screen.threads()
         crowd.leave()
-        time.sleep(1.0)
+        found.emptied = max(found.emptied, screen.empty())
     after = screen.memory_mb(), screen.threads()
+    found.late = yardstick.late()
     stalled = _stalled(engine, screen, log, found, watchers)
     found.memory = before[0], during[0], after[0], stalled
     found.threads = before[1], during[1], after[1]
@@ -222,6 +203,7 @@ def _stalled(
     crowd.leave()
     for line in silent:
         line.close()
+    screen.empty()
     return held
 
 
@@ -254,12 +236,16 @@ def report(watchers: int = WATCHERS) -> None:
     )
     nobody, many, gone, stalled = found.memory
     print(
-        f"screen: {nobody:.1f} MB with nobody, {many:.1f} MB with {watchers}, {gone:.1f} MB after "
-        f"they have gone, {stalled:.1f} MB while {STALLED} of them read nothing (the others then "
-        f"{found.stalled_slowest * 1e3:.1f} ms at the 95th percentile); threads "
-        f"{found.threads[0]}, {found.threads[1]}, {found.threads[2]}; {found.idle_cpu:.1%} of a "
-        f"core when idle, {found.cpu:.1%} with {watchers} and {1 / MEAN_S:.0f} changes a second; "
-        f"stopped with all of them there in {found.stop:.2f} s"
+        f"screen's memory: {nobody:.1f} MB with nobody, {many:.1f} with {watchers}, {gone:.1f} "
+        f"after they have gone (noticed within {found.emptied:.1f} s), {stalled:.1f} while "
+        f"{STALLED} of them read nothing and the others had their changes within "
+        f"{found.stalled_slowest * 1e3:.1f} ms; threads {', '.join(map(str, found.threads))}"
+    )
+    print(
+        f"screen's processor: {found.idle_cpu:.1%} of a core with nobody, {found.cpu:.1%} with "
+        f"{watchers} and {1 / MEAN_S:.0f} changes a second; stopped with all of them there in "
+        f"{found.stop:.2f} s. The machine meanwhile: a thread that sleeps was woken "
+        f"{found.late * 1e3:.1f} ms late at the 95th percentile"
     )
 
 

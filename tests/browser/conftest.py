@@ -53,6 +53,10 @@ def demo(chromium: Path, tmp_path: Path) -> Iterator[Running]:
         yield demo
 
 
+REFUSALS = ("status of 401", "status of 403", "status of 429")
+"""What Chromium logs when a guest is told that he has to give the PIN."""
+
+
 class Watch:
     """Everything that pages logged as an error and asked for."""
 
@@ -60,13 +64,15 @@ class Watch:
         self.errors: list[str] = []
         self.urls: list[str] = []
 
-    def follow(self, page: Page) -> None:
-        page.on("console", self._console)
+    def follow(self, page: Page, *beside: str) -> None:
+        """Watch a page; errors with one of these texts are what its test is about."""
+        page.on("console", lambda message: self._console(message, (*LOST, *beside)))
         page.on("pageerror", lambda error: self.errors.append(str(error)))
         page.on("request", self._request)
 
-    def _console(self, message: ConsoleMessage) -> None:
-        if message.type in {"error", "warning"} and not any(word in message.text for word in LOST):
+    def _console(self, message: ConsoleMessage, beside: tuple[str, ...]) -> None:
+        awaited = any(word in message.text for word in beside)
+        if message.type in {"error", "warning"} and not awaited:
             self.errors.append(message.text)
 
     def _request(self, request: Request) -> None:
@@ -82,16 +88,22 @@ class Watch:
 
 @pytest.fixture
 def open_page(browser: Browser, demo: Running) -> Iterator[Open]:
-    """Opens pages of the demo, which are watched to their end; each notes if it is loaded anew."""
+    """Opens pages of the demo, which are watched to their end; each notes if it is loaded anew.
+
+    They are the signed-in host's, unless it is said that a guest looks.
+    """
     watch = Watch()
-    context = browser.new_context()
-    context.set_default_timeout(PATIENCE_MS)
+    context, elsewhere = browser.new_context(), browser.new_context()
+    name, _, value = demo.host().sign_in()["Cookie"].partition("=")
+    context.add_cookies([{"name": name, "value": value, "url": demo.address}])
+    for one in (context, elsewhere):
+        one.set_default_timeout(PATIENCE_MS)
     loads: dict[Page, list[str]] = {}
 
-    def open_page(path: str = "/", size: tuple[int, int] = WIDE) -> Page:
-        page = context.new_page()
+    def open_page(path: str = "/", size: tuple[int, int] = WIDE, *, guest: bool = False) -> Page:
+        page = (elsewhere if guest else context).new_page()
         page.set_viewport_size({"width": size[0], "height": size[1]})
-        watch.follow(page)
+        watch.follow(page, *(REFUSALS if guest else ()))
         loads[page] = []
         page.on("load", lambda loaded: loads[page].append(loaded.url))
         page.goto(demo.address + path)
@@ -102,4 +114,5 @@ def open_page(browser: Browser, demo: Running) -> Iterator[Open]:
     for page, times in loads.items():
         assert len(times) == 1, f"{page.url} was loaded anew"
     context.close()
+    elsewhere.close()
     watch.judge(demo)

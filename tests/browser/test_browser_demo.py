@@ -64,7 +64,7 @@ def test_the_host_answers_for_the_foreman_at_the_board(open_page: Open, demo: Ru
     demo.post("/api/orders", {"command": "ask", "spur": "brickyard"})
     expect(row(board, "brickyard")).to_have_attribute("data-phase", "opening")
     expect(row(board, "brickyard").locator("[data-protection=foreman]")).to_contain_text("asked")
-    row(board, "brickyard").locator("[data-command=release]").click()
+    board.locator("[data-waits=brickyard] [data-command=release]").click()
     expect(row(board, "brickyard").locator("[data-protection=foreman]")).to_contain_text("released")
     expect(row(board, "brickyard").locator(".next-step")).to_have_attribute(
         "data-step", "brickyard-switch"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import queue
 import random
 import signal
@@ -11,12 +10,12 @@ import sys
 import threading
 import time
 import urllib.error
-import urllib.request
 from collections.abc import Callable
 from pathlib import Path
 
 from firmware_py.service.starting import free_port
 from tests.crash.listening import Delivered, Listener
+from tests.service.signing_in import PIN, SignedIn, give_pin
 
 HOST = "127.0.0.1"
 LAYOUT = Path(__file__).with_name("valley.toml")
@@ -68,7 +67,7 @@ class Host:
     """Asks through the screen, as a page does: acknowledges what comes, and gives orders."""
 
     def __init__(self, port: int, seed: int) -> None:
-        self._port = port
+        self._browser = SignedIn(f"http://{HOST}:{port}", PIN, timeout_s=2.0)
         self._random = random.Random(seed)
         self._came: queue.SimpleQueue[int] = queue.SimpleQueue()
         self._stop = threading.Event()
@@ -100,13 +99,8 @@ class Host:
                 self._ask({"command": "acknowledge", "violation": number, "note": "seen"})
 
     def _ask(self, body: dict[str, object]) -> None:
-        request = urllib.request.Request(
-            f"http://{HOST}:{self._port}/api/orders",
-            data=json.dumps(body).encode(),
-            headers={"Content-Type": "application/json"},
-        )
         try:
-            with urllib.request.urlopen(request, timeout=2.0):
+            with self._browser.post("/api/orders", body):
                 self.asked += 1
         except (urllib.error.URLError, OSError):
             pass  # Screen or engine are down, or the answer was no.
@@ -118,6 +112,7 @@ class Scene:
     def __init__(self, folder: Path, seed: int, pace: float) -> None:
         self.folder = folder
         self.logbook = folder / "logbook.sqlite"
+        give_pin(self.logbook)
         self.port = free_port(HOST, 0)
         self._random = random.Random(seed)
         self._pace = pace

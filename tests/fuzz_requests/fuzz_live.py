@@ -14,12 +14,17 @@ from trouble_shift import Shift, until
 
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
-from web.api import Backstage
+from firmware_py.logbook.screen.pin import set_pin
+from firmware_py.logbook.screen.settings import secret
+from web.access.door import COOKIE, TOKEN_HEADER, Door
 from web.app import create_app
+from web.backstage import Backstage, wall_us
 from web.live.follow import Follower
 from web.live.hub import Hub
 
+ASKED_FOR = ("request", "job", "tick", "setting", "signin")
 COLUMNS = ("wall_us", "kind", "command", "spur", "violation", "cars", "note", "contact", "made")
+PIN = "gorse-4171"
 Standing = tuple[object, ...]
 
 
@@ -32,7 +37,13 @@ class Live:
         self._engine = open_engine(str(self.shift.logbook))
         self._reader = Reader(self._engine)
         self._follower = Follower(self._reader, Hub(4))
-        self.app = create_app(Backstage(self._engine, self._reader, self._follower, hands=True))
+        set_pin(self._engine, PIN)
+        secret(self._engine, "link-secret")  # Drawn when a screen starts.
+        self._door = Door(self._engine, wall_us=wall_us)
+        self._signed_in = self._door.enter(PIN, "127.0.0.1")
+        self.app = create_app(
+            Backstage(self._engine, self._reader, self._follower, self._door, hands=True)
+        )
 
     def __enter__(self) -> Live:
         self.shift.__enter__()
@@ -46,9 +57,34 @@ class Live:
         self._reader.close()
         self._engine.dispose()
 
-    def client(self) -> FlaskClient:
-        """A browser of its own."""
-        return self.app.test_client()
+    @property
+    def head(self) -> dict[str, str]:
+        """The headers of the signed-in host's browser."""
+        made = self._signed_in
+        return {"Cookie": f"{COOKIE}={made.cookie}", TOKEN_HEADER: made.token}
+
+    def sign_in(self) -> None:
+        """Give the PIN again, where something that was tried has signed the host out."""
+        with self.app.test_request_context(headers=self.head) as context:
+            if self._door.token(context.request) is None:
+                self._signed_in = self._door.enter(PIN, "127.0.0.1")
+
+    def client(self, *, host: bool = False) -> FlaskClient:
+        """A browser of its own: a guest's, or one that is signed in."""
+        client = self.app.test_client()
+        if host:
+            self.sign_in()
+            client.set_cookie(COOKIE, self._signed_in.cookie)
+            client.environ_base["HTTP_X_SPURLOCK_TOKEN"] = self._signed_in.token
+        return client
+
+    def kept(self) -> Standing:
+        """Everything in the logbook that only the screen's asking changes."""
+        with closing(sqlite3.connect(self.shift.logbook, timeout=20.0)) as database:
+            return tuple(
+                tuple(database.execute(f"SELECT * FROM {table} ORDER BY 1").fetchall())
+                for table in ASKED_FOR
+            )
 
     def standing(self) -> Standing:
         """Every stage, phase and foreman, once all contacts have settled as they are."""

@@ -1,6 +1,7 @@
 """Anything sent to the screen: no 5xx but the documented 503; what is refused changes nothing.
 
-A live engine stands behind it; what the screen lets through, the engine judges.
+A guest's requests are all refused, whatever is in them. For the signed-in host's a live engine
+stands behind it; what the screen lets through, the engine judges.
 """
 
 from __future__ import annotations
@@ -70,6 +71,7 @@ ASKED = st.one_of(
 JSON_TYPE = "application/json"
 TYPES = st.sampled_from([JSON_TYPE] * 12 + ["text/plain", "application/x-www-form-urlencoded"])
 REFUSALS = {400, 403, 404, 409, 413, 415, 421, 503}
+GUESTS = {400, 401, 413, 415}
 
 
 @EXAMPLES
@@ -83,7 +85,7 @@ REFUSALS = {400, 403, 404, 409, 413, 415, 421, 503}
 def test_any_body(live: Live, asked: tuple[str, bytes], kind: str) -> None:
     path, body = asked
     before = live.standing()
-    said = live.client().post(path, data=body, content_type=kind)
+    said = live.client(host=True).post(path, data=body, content_type=kind)
     assert live.lives()
     if said.status_code == 202:
         accepted, why = live.answer(said.get_json()["request"])
@@ -94,6 +96,31 @@ def test_any_body(live: Live, asked: tuple[str, bytes], kind: str) -> None:
         assert live.standing() == before
 
 
+@EXAMPLES
+@given(asked=ASKED, kind=TYPES, path=st.none() | st.sampled_from(["/api/host/leave"]))
+@example(("/api/orders", b'{"command": "ask", "spur": "pit"}'), JSON_TYPE, None)
+@example(("/api/hands", b'{"contact": "pit-switch.hasp", "made": false}'), JSON_TYPE, None)
+def test_any_body_of_a_guest_is_refused(
+    live: Live, asked: tuple[str, bytes], kind: str, path: str | None
+) -> None:
+    before, kept = live.standing(), live.kept()
+    said = live.client().post(path or asked[0], data=asked[1], content_type=kind)
+    assert said.status_code in GUESTS
+    assert said.get_json()["error"]
+    assert (live.standing(), live.kept()) == (before, kept)
+
+
+@settings(EXAMPLES, max_examples=60)
+@given(body=st.dictionaries(st.sampled_from(["pin", "PIN", ""]), JSON).map(_bytes) | st.binary())
+def test_anything_given_at_the_door_but_the_pin_is_refused(live: Live, body: bytes) -> None:
+    kept = live.kept()
+    said = live.client().post("/api/host", data=body, content_type=JSON_TYPE)
+    assert said.status_code in {400, 403, 429}
+    assert "Set-Cookie" not in said.headers
+    assert live.kept() == kept
+
+
+@pytest.mark.parametrize("host", [False, True])
 @EXAMPLES
 @given(
     path=st.text(max_size=40).map(lambda text: f"/{text}")
@@ -106,15 +133,16 @@ def test_any_body(live: Live, asked: tuple[str, bytes], kind: str) -> None:
     ),
 )
 def test_any_request_line_and_headers(
-    live: Live, path: str, method: str, headers: dict[str, str]
+    live: Live, path: str, method: str, headers: dict[str, str], host: bool
 ) -> None:
-    before = live.standing()
+    client = live.client(host=host)
+    before, kept = live.standing(), live.kept()
     # Past the test client, which would take //x for another machine, as no server does.
     place = {"PATH_INFO": path.encode().decode("latin-1")}
-    said = live.client().open("/", method=method, headers=headers, environ_overrides=place)
+    said = client.open("/", method=method, headers=headers, environ_overrides=place)
     said.close()
     assert said.status_code < 500 or said.status_code == 503
-    assert live.standing() == before
+    assert (live.standing(), live.kept()) == (before, kept)
 
 
 @EXAMPLES
@@ -139,6 +167,7 @@ def test_a_logbook_that_can_not_be_used_is_a_503(
         raise LogbookError("gravel.sqlite: its disk is full; free some space there")
 
     monkeypatch.setattr("web.api.leave_order", refuse)
-    said = live.client().post("/api/orders", json={"command": "ask", "spur": "pit"})
+    asking = live.client(host=True)
+    said = asking.post("/api/orders", json={"command": "ask", "spur": "pit"})
     assert said.status_code == 503
     assert "free some space" in said.get_json()["error"]

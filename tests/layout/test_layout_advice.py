@@ -167,4 +167,4 @@ def test_more_lamps_than_the_header_can_feed() -> None:
         for pin in (*range(9, 12), *range(14, 28))
     )
     text = BARE.replace("= 12", '= "auto"').replace("= 13", '= "auto"').replace("= 16", '= "auto"')
-    assert "17 hang on the header" in advised(text + flags)["outputs"]
+    assert "17 lamps hang on the header" in advised(text + flags)["outputs"]

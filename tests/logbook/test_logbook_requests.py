@@ -98,3 +98,25 @@ def test_a_new_inbox_finds_what_was_left_before(engine: Engine) -> None:
         inbox = Inbox(engine)
         assert [r.id for r in inbox.new()] == [number]
         inbox.close()
+
+
+@pytest.mark.parametrize(
+    "column", ["kind", "command", "spur", "note", "contact", "cars", "wall_us"]
+)
+def test_text_that_is_not_utf_8_keeps_no_other_request_back(engine: Engine, column: str) -> None:
+    """SQLite keeps whatever bytes it is given as text; every column takes a text."""
+    inbox = Inbox(engine)
+    before = leave_order(engine, "ask", spur="mill", wall_us=1)
+    given = {"wall_us": "1", "kind": "'order'"} | {column: "CAST(x'61ff' AS TEXT)"}
+    insert = f"INSERT INTO request ({', '.join(given)}) VALUES ({', '.join(given.values())})"
+    with engine.begin() as connection:
+        connection.exec_driver_sql(insert)
+    after = leave_order(engine, "ask", spur="mühle", wall_us=1)
+    first, odd, last = inbox.new()
+    assert (first.id, last.id, last.spur) == (before, after, "mühle")
+    assert getattr(odd, column) == "a\ufffd"
+    inbox.close()
+    with engine.connect() as connection:
+        raw = connection.connection.driver_connection
+        assert raw is not None
+        assert raw.text_factory is str, "others read as strictly as ever"

@@ -19,6 +19,8 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
+from service.signing_in import SignedIn, pin_said
+
 GENEROUS_S = 60.0
 SPURLOCK = (sys.executable, "-m", "firmware_py.commands.main")
 ENGINE, SCREEN = "firmware_py.service.engine_process", "web"
@@ -68,6 +70,7 @@ class Running:
     def __init__(self, arguments: Sequence[str], folder: Path, port: int) -> None:
         self.port = port
         self._log = folder / f"spurlock-{port}.log"
+        self._host: SignedIn | None = None
         with self._log.open("w") as log:
             self.process = subprocess.Popen(
                 [*SPURLOCK, *arguments, "--port", str(port)],
@@ -106,21 +109,22 @@ class Running:
 
     def get(self, path: str) -> Any:  # noqa: ANN401 - it is whatever JSON there is
         """What its screen answers, or ``None`` where nothing does."""
-        return self._open(urllib.request.Request(self.address + path))
+        direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+        return _read(lambda: direct.open(self.address + path, timeout=10))
 
     def post(self, path: str, body: object) -> Any:  # noqa: ANN401 - it is whatever JSON there is
-        """What its screen answers to something asked of it."""
-        head = {"Content-Type": "application/json"}
-        data = json.dumps(body).encode()
-        return self._open(urllib.request.Request(self.address + path, data, head))
+        """What its screen answers to something that the host asks of it, or ``None``."""
+        return _read(lambda: self.host().post(path, body))
 
-    def _open(self, request: urllib.request.Request) -> Any:  # noqa: ANN401 - as above
-        direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
-        try:
-            with direct.open(request, timeout=10) as answer:
-                return json.load(answer)
-        except OSError:
-            return None
+    @property
+    def pin(self) -> str:
+        """The host's PIN: what the demo has printed, or what the tests set."""
+        return pin_said(self.said)
+
+    def host(self) -> SignedIn:
+        """A browser that gives the host's PIN: the demo's own, or the one that tests set."""
+        self._host = self._host or SignedIn(self.address, self.pin)
+        return self._host
 
     def live(self) -> bool:
         """Whether the screen sees an engine that guards."""
@@ -145,6 +149,14 @@ class Running:
             self.process.kill()
             self.process.wait()
             raise AssertionError(f"it did not stop: {self.said}") from None
+
+
+def _read(ask: Callable[[], Any]) -> Any:  # noqa: ANN401 - it is whatever JSON there is
+    try:
+        with ask() as answer:
+            return json.load(answer)
+    except OSError:
+        return None
 
 
 @contextlib.contextmanager

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from service.processes import GENEROUS_S, SPURLOCK, Running, alive, running, until
+from service.signing_in import give_pin
 
 LAYOUT = files("firmware_py.demo") / "layouts" / "wendlebeck.toml"
 
@@ -29,6 +30,7 @@ def layout(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def spurlock(layout: Path, tmp_path: Path) -> Iterator[Running]:
+    give_pin(layout.with_suffix(".sqlite"))
     with running(["run", str(layout), "--simulated"], tmp_path) as spurlock:
         yield spurlock
 

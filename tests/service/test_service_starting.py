@@ -37,6 +37,7 @@ def test_the_engine_understands_what_it_is_started_with() -> None:
         "pace": 2.5,
         "seed": 0,
         "minutes": 90.0,
+        "opened": True,
     }
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import json
 import signal
 import sqlite3
 import subprocess
@@ -16,12 +15,12 @@ import sys
 import tempfile
 import time
 import urllib.error
-import urllib.request
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from firmware_py.service.starting import free_port
 from tests.crash.listening import Delivered, Listener
+from tests.service.signing_in import PIN, SignedIn, give_pin
 from tests.soak.sampling import Delays, Sample, children, log_bytes, resident_kib
 from tests.soak.sizes import Size, sizes
 from tests.soak.verdict import faults, growths
@@ -36,7 +35,7 @@ class Host:
     """Acknowledges every violation as it comes, as a host at the first page would."""
 
     def __init__(self, port: int, delays: Delays) -> None:
-        self._url = f"http://{HOST}:{port}/api/orders"
+        self._browser = SignedIn(f"http://{HOST}:{port}", PIN, timeout_s=5.0)
         self._delays = delays
         self.acknowledged = self.refused = 0
 
@@ -45,12 +44,9 @@ class Host:
         self._delays.hear(entry)
         if entry.line["what"] != "violation":
             return
-        body = json.dumps({"command": "acknowledge", "violation": entry.line["number"]}).encode()
-        asked = urllib.request.Request(
-            self._url, data=body, headers={"Content-Type": "application/json"}
-        )
+        body = {"command": "acknowledge", "violation": entry.line["number"]}
         try:
-            with urllib.request.urlopen(asked, timeout=5.0):
+            with self._browser.post("/api/orders", body):
                 self.acknowledged += 1
         except (urllib.error.URLError, TimeoutError):
             self.refused += 1
@@ -71,6 +67,7 @@ def soak(folder: Path, minutes: float, pace: float, seed: int) -> int:
     """Run the demo in ``folder``, look, and judge."""
     port = free_port(HOST, 0)
     logbook = folder / "logbook.sqlite"
+    give_pin(logbook)
     delays = Delays()
     host = Host(port, delays)
     pages = [Listener(port, keep=False, hear=host.hear)]

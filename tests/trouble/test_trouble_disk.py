@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from pytest_mock import MockerFixture
 from trouble_mounts import read_only, small_disk
+from trouble_screen import screen_of
 from trouble_shift import Shift, until
 
 from firmware_py.logbook.damage import open_or_begin_anew
@@ -66,7 +67,7 @@ def impatient(mocker: MockerFixture) -> None:
 def test_a_full_disk(begin: Begin, tmp_path: Path) -> None:
     with small_disk(tmp_path / "card", 1_000) as card, ExitStack() as stack:
         shift = begin(card)
-        screen = stack.enter_context(shift.screen())
+        screen = stack.enter_context(screen_of(shift))
         shift.trespass()
         assert shift.keeper.flush()
         before = shift.logged()
@@ -97,7 +98,7 @@ def test_a_disk_that_became_read_only(begin: Begin, tmp_path: Path) -> None:
     shift.trespass()
     assert shift.keeper.flush()
     before = shift.logged()
-    with shift.screen() as screen, ExitStack() as stack:
+    with screen_of(shift) as screen, ExitStack() as stack:
         # By this mount what is open already stays writable, unlike on a disk that failed: so a
         # lock makes the engine let go of it, and its idle connections are closed.
         with held(shift.logbook):
@@ -124,7 +125,7 @@ def test_a_database_that_another_program_keeps_locked(begin: Begin, tmp_path: Pa
     shift.trespass()
     assert shift.keeper.flush()
     before = shift.logged()
-    with shift.screen() as screen:
+    with screen_of(shift) as screen:
         with held(shift.logbook):
             shift.trespass()
             until(lambda: "locked" in (shift.keeper.health().last_error or ""))

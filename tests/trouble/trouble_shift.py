@@ -9,8 +9,7 @@ from __future__ import annotations
 import json
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
@@ -23,7 +22,6 @@ from firmware_py.core.names import Command, Shows
 from firmware_py.core.orders import Order
 from firmware_py.engine.assembly import Plant, Settings
 from firmware_py.engine.ports import Diary, Given
-from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.logbook.opening import logbook_url, open_engine
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import SessionRecord
@@ -123,41 +121,6 @@ class Witness:
 
     def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - the diary's own
         return getattr(self.diary, name)
-
-
-@dataclass
-class Screen:
-    """A screen that stays: it looks whenever it is asked what it shows."""
-
-    follower: Follower
-
-    def shows(self) -> dict[str, Any]:
-        """The whole of it, as a page that opens now gets it."""
-        self.follower.look()
-        state = self.follower.hub.state()
-        assert state is not None
-        shown: dict[str, Any] = json.loads(state.data)
-        return shown
-
-    def head(self) -> dict[str, Any]:
-        """The head alone."""
-        head: dict[str, Any] = self.shows()["head"]
-        return head
-
-    def until_live(self) -> None:
-        """Wait until what it shows is proven."""
-        until(lambda: self.head()["live"], self.head)
-
-    def until_unwritten(self, reason: str) -> None:
-        """Wait until it says why the logbook can't be written, and see that nothing is lit."""
-        until(lambda: reason in self.head()["engine_says"], self.head)
-        shown = self.shows()
-        says = shown["head"]["engine_says"]
-        assert says.startswith("The engine guards, but the logbook can't be written: ")
-        assert "What stands here is old." in says
-        assert shown["head"]["live"] is False
-        assert {row["lamp"]["colour"] for row in shown["rows"].values()} <= {"dark", "none"}
-        assert all(contact["settled"] is None for contact in shown["contacts"].values())
 
 
 @dataclass
@@ -304,21 +267,6 @@ class Shift:
         )
         shown = [remark["text"] for remark in self.board_shows()["remarks"]]
         assert any(all(word in text for word in words) for text in shown), shown
-
-    @contextmanager
-    def screen(self) -> Iterator[Screen]:
-        """A screen as its own process has it, on the logbook and on the engine's own word."""
-        database = open_engine(logbook_url(str(self.logbook)), busy_ms=200)
-        reader = Reader(database)
-        follower = Follower(reader, Hub(2), path_of(str(self.logbook), EngineHealth))
-        try:
-            screen = Screen(follower)
-            screen.until_live()
-            yield screen
-        finally:
-            follower.close()
-            reader.close()
-            database.dispose()
 
     def board_shows(self) -> dict[str, Any]:
         """What a screen that looks at the logbook now draws."""

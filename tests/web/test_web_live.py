@@ -248,6 +248,47 @@ def test_a_slow_stream_is_given_the_whole_state_instead_of_what_it_missed() -> N
     assert hub.subscribe() is None
 
 
+def test_each_topic_has_its_own_state_and_streams_and_all_share_one_bound() -> None:
+    hub = Hub(2)
+    board, job = hub.subscribe(), hub.subscribe("job:3")
+    assert board is not None
+    assert job is not None
+    assert hub.subscribe("job:4") is None
+    assert hub.streams == 2
+    assert (hub.watched(), hub.watched("job:3"), hub.watched("job:4")) == (True, True, False)
+    event = Event("state", 1, b"{}")
+    hub.publish(event, event, "job:3")
+    assert hub.take(board[0], 0) == []
+    assert hub.take(job[0], 0) == [event]
+    assert (hub.state(), hub.state("job:3")) == (None, event)
+    hub.leave(board[0])
+    later = hub.subscribe("job:3")
+    assert later is not None
+    assert later[1] == event
+
+
+def test_a_topic_that_has_gone_ends_its_streams_and_no_others() -> None:
+    hub = Hub(2)
+    board, job = hub.subscribe(), hub.subscribe("job:3")
+    assert board is not None
+    assert job is not None
+    hub.publish(Event("state", 1, b"{}"), Event("state", 1, b"{}"), "job:3")
+    hub.forget("job:3")
+    hub.forget("job:4")
+    assert hub.state("job:3") is None
+    assert (hub.ended(board[0]), hub.ended(job[0])) == (False, True)
+    hub.leave(job[0])
+    assert hub.streams == 1
+    hub.close()
+    assert hub.ended(board[0])
+
+
+def test_a_frame_is_built_once_for_all_streams() -> None:
+    event = Event("patch", 7, b'{"a":1}')
+    assert event.frame() == b'event: patch\nid: 7\ndata: {"a":1}\n\n'
+    assert event.frame() is event.frame()
+
+
 def test_a_difference_names_what_is_gone() -> None:
     old = {"rows": {"a": 1, "b": 2}, "list": [1], "same": 0}
     new = {"rows": {"b": 3, "c": 4}, "list": [2], "same": 0}

@@ -11,6 +11,10 @@ from pathlib import Path
 import pytest
 from test_web_serve import served
 from web_filled import Filler, busy_evening
+from web_screen import PIN
+
+from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.screen.pin import set_pin
 
 CHROMIUM = Path("/usr/bin/chromium")
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
@@ -53,7 +57,10 @@ class Engine:
 
 
 @pytest.fixture
-def engine(filler: Filler) -> Iterator[Engine]:
+def engine(path: Path, filler: Filler) -> Iterator[Engine]:
+    database = open_engine(str(path))
+    set_pin(database, PIN)
+    database.dispose()
     busy_evening(filler)
     engine = Engine(filler, 620.0)
     yield engine
@@ -70,10 +77,12 @@ def browser() -> Iterator[object]:
 
 
 def page_at(browser: object, url: str, width: int = 1920, height: int = 1080) -> object:
-    """A page that must meet no trouble of its own."""
+    """A page of the signed-in host's, that must meet no trouble of its own."""
     page = browser.new_page(viewport={"width": width, "height": height})
     page.set_default_timeout(PATIENCE_MS)
     page.on("pageerror", lambda error: pytest.fail(str(error)))
+    address = "/".join(url.split("/")[:3])
+    page.request.post(f"{address}/api/host", data={"pin": PIN}).dispose()
     page.goto(url)
     page.wait_for_selector('body[data-live="yes"]')
     return page
@@ -105,9 +114,10 @@ def test_the_host_answers_for_the_foreman_and_acknowledges(
     with served(path) as (_, url):
         page = page_at(browser, url)
         dairy = page.locator('[data-row="dairy"]')
-        dairy.get_by_role("button", name="Not yet").click()
+        desk = page.locator('[data-waits="dairy"]')
+        desk.get_by_role("button", name="Not yet").click()
         expect(dairy.locator(".next-step")).to_have_text("Wait: the foreman said not yet")
-        dairy.get_by_role("button", name="Release").click()
+        desk.get_by_role("button", name="Release").click()
         expect(dairy.locator(".next-step")).to_have_text("Take down the North flag")
         first = page.locator('[data-violation][data-acknowledged="no"]').first
         number = first.get_attribute("data-violation")

@@ -7,10 +7,8 @@ import json
 import os
 import re
 import signal
-import socket
 import subprocess
 import sys
-import threading
 import time
 import urllib.error
 import urllib.request
@@ -19,11 +17,9 @@ from http.client import HTTPResponse
 from pathlib import Path
 
 import pytest
-from waitress.server import create_server
 from web_filled import Filler
-from web_screen import Screen
 
-from web.serve import listen, main
+from web.serve import main
 
 ROOT = Path(__file__).parents[2]
 PATIENCE_S = 30.0
@@ -112,33 +108,6 @@ def test_streams_beyond_the_bound_get_a_word_and_other_requests_still_work(
         assert json.load(opened(f"{url}health"))["streams"] == 1
         stream.close()
         until(lambda: json.load(opened(f"{url}health"))["streams"] == 0)
-
-
-@pytest.mark.skipif(
-    not hasattr(socket, "TCP_USER_TIMEOUT"), reason="this system can't cut a stalled connection"
-)
-def test_a_client_that_stops_reading_is_cut_and_its_place_comes_back(screen: Screen) -> None:
-    """Linux cuts it, as tcp(7) tells of TCP_USER_TIMEOUT; checked here, not believed."""
-    hub = screen.follower.hub
-    listening = listen("127.0.0.1", 0, stalled_after_s=0.5)
-    server = create_server(screen.app, sockets=[listening], threads=4, outbuf_high_watermark=4096)
-    threading.Thread(target=server.run, daemon=True).start()
-    screen.look()
-    with socket.socket() as client:
-        client.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
-        client.connect(listening.getsockname())
-        client.sendall(b"GET /api/events HTTP/1.1\r\nHost: localhost\r\n\r\n")
-        until(lambda: hub.streams == 1)
-        big = screen.follower.hub.state()
-        assert big is not None
-
-        def gone() -> bool:
-            hub.publish(big, big)
-            return hub.streams == 0
-
-        until(gone)
-    screen.follower.close()
-    server.close()
 
 
 @pytest.mark.parametrize(

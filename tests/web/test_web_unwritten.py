@@ -1,4 +1,4 @@
-"""The head says why the logbook stands still, by the engine's own word, if that is to be believed."""
+"""The head says why the logbook stands still, by the engine's own word if that is believable."""
 
 from __future__ import annotations
 

@@ -19,7 +19,15 @@ from flask import Request
 from sqlalchemy import Engine
 
 from firmware_py.logbook.screen.pin import has_pin, is_pin
-from firmware_py.logbook.screen.signins import note_access, sign_in, sign_out, token_of
+from firmware_py.logbook.screen.signins import (
+    Access,
+    accesses,
+    forget_older,
+    note_access,
+    sign_in,
+    sign_out,
+    token_of,
+)
 from web.access.tries import Tries
 from web.asks import AskError
 
@@ -72,6 +80,7 @@ class Door:
             raise AskError(403, "that is not the host PIN")
         made = SignIn(secrets.token_urlsafe(32), secrets.token_urlsafe(32))
         sign_in(self._engine, _hash(made.cookie), made.token, self._wall_us())
+        forget_older(self._engine, self._oldest_us())
         return made
 
     def leave(self, request: Request) -> None:
@@ -84,7 +93,7 @@ class Door:
         cookie = request.cookies.get(COOKIE)
         if not cookie:
             return None
-        return token_of(self._engine, _hash(cookie), self._wall_us() - LASTS_S * 1_000_000)
+        return token_of(self._engine, _hash(cookie), self._oldest_us())
 
     def require(self, request: Request) -> None:
         """Raise ``AskError`` unless the host asks: 401 without a sign-in, 403 for a strange one."""
@@ -95,10 +104,17 @@ class Door:
         if not hmac.compare_digest(given.encode(), token.encode()):
             raise AskError(403, STRANGE)
 
+    def calls(self, most: int) -> list[Access]:
+        """The last calls at the door, newest first."""
+        return accesses(self._engine, most)
+
     @property
     def has_pin(self) -> bool:
         """Whether there is a PIN at all."""
         return has_pin(self._engine)
+
+    def _oldest_us(self) -> int:
+        return self._wall_us() - LASTS_S * 1_000_000
 
     def _may_try(self, whence: str) -> None:
         wait_s = self._tries.wait_s(whence, self._now_s())

@@ -12,6 +12,9 @@ from web.access.door import COOKIE, LASTS_S, Door
 from web.asks import decoded
 from web.bodies import body_of
 
+CALLS = 10
+"""How many calls at the door the host is shown."""
+
 
 class PinBody(msgspec.Struct, forbid_unknown_fields=True):
     """What a browser gives at the door."""
@@ -19,8 +22,12 @@ class PinBody(msgspec.Struct, forbid_unknown_fields=True):
     pin: Annotated[str, msgspec.Meta(min_length=1, max_length=64)]
 
 
+class NoBody(msgspec.Struct, forbid_unknown_fields=True):
+    """Nothing: ``{}``, where there is nothing to say."""
+
+
 def access(door: Door) -> Blueprint:
-    """The blueprint of ``/api/me`` and ``/api/host``."""
+    """The blueprint of ``/api/me`` and everything at ``/api/host``."""
     blueprint = Blueprint("access", __name__)
 
     @blueprint.get("/api/me")
@@ -43,11 +50,21 @@ def access(door: Door) -> Blueprint:
     @blueprint.post("/api/host/leave")
     def leave() -> ResponseReturnValue:
         """Sign the browser out."""
-        body_of(request)
+        decoded(body_of(request), NoBody)
         door.require(request)
         door.leave(request)
         response: Response = jsonify({"host": False})
         response.delete_cookie(COOKIE, path="/", samesite="Strict", httponly=True)
         return response
+
+    @blueprint.get("/api/host/door")
+    def calls() -> ResponseReturnValue:
+        """The last calls at the door, newest first: for the host to see who else tried."""
+        door.require(request)
+        told = [
+            {"wall_us": call.wall_us, "what": call.what, "whence": call.whence}
+            for call in door.calls(CALLS)
+        ]
+        return jsonify({"calls": told})
 
     return blueprint

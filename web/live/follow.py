@@ -19,6 +19,7 @@ from firmware_py.layout.errors import LayoutError
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import EntryRecord, SessionRecord
+from web.crew.telling import Crews
 from web.live.changes import difference
 from web.live.clock import SessionClock
 from web.live.heart import SAYS, Account, Heart, Unwritten
@@ -28,7 +29,7 @@ from web.live.view import Known, View, sections
 
 log = logging.getLogger(__name__)
 
-POLL_S = 0.012
+POLL_S = 0.015
 """Asking whether anything was written costs some 25 microseconds, so it can be asked often."""
 REST_S = 0.04
 """After a drawing: in a storm of changes a screen is drawn no oftener than 25 times a second."""
@@ -51,6 +52,7 @@ class Follower:
         self.hub = hub
         self.heart = Heart()
         self.followed: Followed | None = None
+        self.crews = Crews(hub, reader.engine)
         self._reader = reader
         self._poll_s = poll_s
         self._account = Account(record)
@@ -167,6 +169,9 @@ class Follower:
         if event is not None:
             self.hub.publish(event, state)
             self._beat_at = now
+        if state is not None and self._view is not None:
+            self.crews.draw(self.followed, self._view["head"])
+        self.crews.beat(head["clock_us"], now)
 
     def _must_draw(self, now: float) -> bool:
         """Whether anything was read, or the engine's word changed by silence alone."""
@@ -187,6 +192,10 @@ class Follower:
             followed.standing,
             followed.remarks,
             self.live,
+            followed.session.opened,
+            followed.jobs,
+            followed.ticks,
+            followed.settings,
         )
         return head | sections(known)
 

@@ -12,23 +12,13 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Protocol
+from typing import TypeVar
 
+from web.live.waiting import Bell, Threads, Waiting
+
+T = TypeVar("T")
 BOARD = "board"
 QUEUE_LENGTH = 64
-
-
-class Bell(Protocol):
-    """What a stream waits at; ``threading.Event`` is one. ``set`` may come from any thread."""
-
-    def set(self) -> object:
-        """Ring."""
-
-    def clear(self) -> object:
-        """Be silent again."""
-
-    def wait(self, timeout: float | None = None) -> object:
-        """Wait until rung, for so many seconds at most."""
 
 
 @dataclass(frozen=True)
@@ -69,13 +59,13 @@ class Stream:
 class Hub:
     """The meeting place of followers and at most ``most`` streams. Safe between threads.
 
-    The bound is for the streams of all topics together. ``bell`` makes what a stream waits at,
-    so that a server whose streams are not threads can bring its own.
+    The bound is for the streams of all topics together. A server whose streams are not threads
+    brings its own ``waiting``.
     """
 
-    def __init__(self, most: int, bell: Callable[[], Bell] = threading.Event) -> None:
+    def __init__(self, most: int, waiting: Waiting | None = None) -> None:
         self.most = most
-        self._bell = bell
+        self._waiting = waiting or Threads()
         self._lock = threading.Lock()
         self._streams: dict[str, set[Stream]] = {}
         self._count = 0
@@ -90,7 +80,7 @@ class Hub:
         with self._lock:
             if self._closed or self._count >= self.most:
                 return None
-            stream = Stream(topic, self._bell())
+            stream = Stream(topic, self._waiting.bell())
             self._streams.setdefault(topic, set()).add(stream)
             self._count += 1
             return stream, self._states.get(topic)
@@ -149,6 +139,10 @@ class Hub:
                 state = self._states.get(stream.topic)
                 return [state] if state else []
             return events
+
+    def aside(self, work: Callable[[], T]) -> T:
+        """Do what may wait for a disk, in a stream, so that no other stream waits for it."""
+        return self._waiting.aside(work)
 
     def ended(self, stream: Stream) -> bool:
         """Whether a stream is to end: the screen goes down, or its topic has gone."""

@@ -6,10 +6,12 @@ from typing import Any, NamedTuple
 
 from firmware_py.layout.model import FOREMAN, ForemanKind, Key, Lock
 from web.live.board import Board, Work
+from web.live.crews import AtWork, crews_at
 from web.live.lamps import crew_lamp, stand
 from web.live.plan import Plan, Row, short_name
 from web.live.senses import UNKNOWN, Settled, sense
 from web.live.steps import COMMANDS, fitting_commands, next_step
+from web.live.why import Why, why_not_green
 
 STAGES = {
     "secured": ("Secured", "Locked, lined for the main"),
@@ -36,15 +38,21 @@ class Now(NamedTuple):
     settled: Settled
     faults: dict[str, list[str]]
     open_at: dict[str, int]
+    why: Why
+    working: tuple[AtWork, ...]
     live: bool
 
 
 def row_view(row: Row, now: Now) -> dict[str, Any]:
-    """A row. ``sure`` is false where a fault or a silent engine leaves the switch unproven."""
+    """A row. ``sure`` is false where a fault or a silent engine leaves the switch unproven.
+
+    ``why`` is why its lamp is not green, ``crews`` are the jobs that are there or planned.
+    """
     switch, board = row.switch, now.board
     stage = board.stages.get(switch.id, "")
     shown = board.outputs.get(switch.id, {})
     faults = now.faults.get(row.id, [])
+    lamp = stand(switch.lamps, shown, live=now.live)
     return {
         "id": row.id,
         "name": row.name,
@@ -58,9 +66,11 @@ def row_view(row: Row, now: Now) -> dict[str, Any]:
         "since_us": board.stage_since_us.get(switch.id, 0),
         "sure": now.live and not faults and stage != "",
         "faults": faults,
-        "lamp": stand(switch.lamps, shown, live=now.live),
+        "lamp": lamp,
+        "why": why_not_green(row, lamp["colour"], now.why),
         "white": crew_lamp(switch.lamps, shown, live=now.live),
         "open": now.open_at.get(row.id, 0),
+        "crews": crews_at(row.spur.id, now.working) if row.spur else [],
         **_job_view(row, now, stage),
     }
 

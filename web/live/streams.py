@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 import msgspec
 
@@ -33,10 +34,10 @@ class Feed:
         self._last_id = last_id
 
     def frames(self, state: Event | None) -> Iterator[bytes]:
-        """The frames, each a whole event, until the screen closes, its topic goes, or the
-        logbook fails.
+        """The frames, each a whole event, until the stream has to end or the logbook fails.
 
-        A comment every few seconds finds out whether anybody still listens.
+        It ends when the screen closes and when its topic has gone. A comment every few seconds
+        finds out whether anybody still listens.
         """
         hub = self._follower.hub
         yield RETRY
@@ -65,7 +66,8 @@ class Feed:
         """The entries between what the client has and what the state holds, in their order."""
         followed, last_id = self._follower.followed, self._last_id
         while followed is not None and last_id is not None and last_id < state.id:
-            batch = self._reader.entries(followed.session.id, last_id, REPLAYED)
+            wanted = partial(self._reader.entries, followed.session.id, last_id, REPLAYED)
+            batch = self._follower.hub.aside(wanted)
             held = [entry for entry in batch if entry.id <= state.id]
             if not held:
                 return

@@ -19,12 +19,19 @@ from firmware_py.layout.model import (
     outputs_of,
 )
 from firmware_py.logbook.records import RemarkRecord, StandingRecord, ViolationRecord
+from firmware_py.logbook.screen.jobs import Job
+from firmware_py.logbook.screen.ticks import Tick
+from web.live import clocks
 from web.live.board import Board
+from web.live.crews import at_work
+from web.live.desk import desk_view
 from web.live.faults import fault_title, faulty_rows, open_faults
+from web.live.keys import keys_view
 from web.live.plan import Plan, short_name
 from web.live.reasons import reason_for
 from web.live.rows import Now, row_view
 from web.live.senses import contact_says
+from web.live.why import Why
 
 View = dict[str, Any]
 KEPT_ACKNOWLEDGED = 12
@@ -32,7 +39,10 @@ KEPT_OPEN = 200
 
 
 class Known(NamedTuple):
-    """All that a screen is drawn from; ``live`` is whether it is proven to be so now."""
+    """All that a screen is drawn from; ``live`` is whether it is proven to be so now.
+
+    ``opened`` is whether a host opened the session for work: only then are jobs under way.
+    """
 
     board: Board
     plan: Plan
@@ -40,24 +50,44 @@ class Known(NamedTuple):
     standing: Mapping[str, StandingRecord]
     remarks: Sequence[RemarkRecord]
     live: bool
+    opened: bool
+    jobs: Sequence[Job]
+    ticks: Sequence[Tick]
+    settings: Mapping[str, str]
 
 
 def sections(known: Known) -> View:
     """Every section of the screen except its head."""
-    board, plan, violations, standing, remarks, live = known
+    board, plan, violations, standing = known.board, known.plan, known.violations, known.standing
+    live = known.live
     settled = {name: contact.settled if live else None for name, contact in standing.items()}
     open_ones = [violation for violation in violations if violation.acknowledged_t_us is None]
-    now = Now(board, plan, settled, faulty_rows(board, plan), _open_at(open_ones, plan), live)
+    working = at_work(known.jobs, known.ticks, board.work) if known.opened else ()
+    why = Why(board, plan, open_ones, live)
+    faulty, open_at = faulty_rows(board, plan), _open_at(open_ones, plan)
+    now = Now(board, plan, settled, faulty, open_at, why, working, live)
     return {
+        "evening": _evening(known),
+        "desk": desk_view(plan, board, working, live=live),
+        "keys": keys_view(plan, standing, working, live=live),
         "rows": {row.id: row_view(row, now) for row in plan.rows.values()},
         "violations": _violations(violations, board, plan),
         "open_count": len(open_ones),
         "faults": open_faults(board, plan),
         "speeds": _speeds(board, plan),
-        "remarks": [_remark(remark) for remark in remarks],
+        "remarks": [_remark(remark) for remark in known.remarks],
         "contacts": _contacts(board, plan, standing, live=live),
         "outputs": _outputs(board, plan, live=live),
         "spurs": _spurs(plan.layout),
+    }
+
+
+def _evening(known: Known) -> View:
+    """The layout's clock: it stood at ``starts_us`` of its day when the session began."""
+    return {
+        "opened": known.opened,
+        "clock_ratio": known.plan.layout.clock_ratio,
+        "starts_us": clocks.starts_us(known.settings.get(clocks.SETTING)),
     }
 
 
@@ -91,6 +121,7 @@ def violation_view(violation: ViolationRecord, board: Board, plan: Plan) -> View
         "last_us": violation.last_t_us,
         "times": violation.times,
         "acknowledged": violation.acknowledged_t_us is not None,
+        "acknowledged_us": violation.acknowledged_t_us,
         "note": violation.note,
         "happened": _happened(violation, board, plan),
         "means": reason.means,

@@ -1,4 +1,7 @@
 // Leaves a request and says what became of it: "" for accepted, else a reason in plain words.
+// What is the host's to do asks for the PIN first, where this browser has not given it.
+
+import { hostFetch } from "./host.js";
 
 const LOOKS = 8;
 const PAUSE_MS = 300;
@@ -6,11 +9,8 @@ const PAUSE_MS = 300;
 export async function ask(path, body) {
   let left;
   try {
-    const response = await fetch(path, {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(body),
-    });
+    const response = await hostFetch(path, { body });
+    if (response.status === 401) return "Nothing was asked: the host PIN was not given.";
     left = await response.json();
     if (!response.ok) return sentence(left.error);
   } catch {

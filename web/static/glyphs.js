@@ -52,6 +52,8 @@ const SMALL = {
     '<path d="M1 12h3M20 12h3M8 10l7-6" class="line"/><circle cx="6" cy="12" r="3" class="open"/><circle cx="18" cy="12" r="3" class="open"/>',
   unknown: UNKNOWN,
   wait: '<circle cx="12" cy="12" r="10" class="open"/><path d="M12 6v6l4 3" class="line"/>',
+  hand: '<path d="M6 13V6a1.500 1.500 0 0 1 3 0v5V4a1.500 1.500 0 0 1 3 0v7V4.500a1.500 1.500 0 0 1 3 0V12V7.500a1.500 1.500 0 0 1 3 0V15c0 4.500-2.500 7-6 7-3 0-4.500-1.500-6.500-5L3.500 13.500a1.500 1.500 0 0 1 2.500-1.500z" class="solid"/>',
+  person: '<circle cx="12" cy="7" r="4.500" class="open"/><path d="M3.500 22c0-5 3.500-8 8.500-8s8.500 3 8.500 8" class="line"/>',
   go: '<path d="M3 12h15M12 5l7 7-7 7" class="line"/>',
 };
 

@@ -1,8 +1,8 @@
-// What both pages share: the head, the clock and the banner that says what is not to be believed.
+// What the pages that follow the log share: the head, the clock and the banner that says what is not to be believed.
 
 import { setData, setText, show } from "./dom.js";
 import { Stream } from "./stream.js";
-import { clockText } from "./words.js";
+import { clockText, layoutText } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
 
@@ -19,12 +19,21 @@ export function follow(draw, tick = () => {}) {
   return stream;
 }
 
+// Between sessions there is no time to tell, only where one is begun.
 function drawClock(stream) {
-  setText(byId("session-clock"), stream.live ? clockText(stream.now()) : "–:––:––");
+  const now = stream.live ? stream.now() : null;
+  const evening = stream.state?.evening;
+  const between = stream.live && evening?.opened === false;
+  setText(byId("session-clock"), clockText(now));
+  if (evening) setText(byId("layout-clock"), layoutText(now, evening));
+  show(byId("session-clock-part"), !between);
+  show(byId("layout-clock-part"), Boolean(evening) && !between);
+  show(byId("between"), between);
 }
 
 function drawHead(stream) {
   const head = stream.state?.head;
+  show(byId("pulse"), true);
   setData(document.body, "live", stream.live ? "yes" : "no");
   setData(document.body, "connected", stream.connected ? "yes" : "no");
   if (head?.layout) setText(byId("layout-name"), head.layout);

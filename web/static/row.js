@@ -22,6 +22,8 @@ export function createRow(id) {
     steps: drawer((steps) => parts.steps.replaceChildren(stepLine(), ...steps.map(stepOf))),
     chips: drawer((chips) => parts.chips.replaceChildren(...chips.map(chipOf))),
     badges: drawer((badges) => parts.badges.replaceChildren(...badges.map(badgeOf))),
+    crews: drawer((crews) => parts.crews.replaceChildren(...crews.map(crewOf))),
+    why: drawer((why) => drawWhy(parts, why)),
     buttons: drawer((all) => parts.buttons.replaceChildren(...all.map((one) => button(id, one, tell)))),
   };
 
@@ -41,7 +43,7 @@ export function createRow(id) {
     last = row;
     const sure = live && row.sure;
     setText(parts.name, row.name);
-    setText(parts.sub, row.spur ? row.switch_name : "No spur");
+    setText(parts.sub, subText(row, live));
     for (const [key, value] of Object.entries({ stage: row.stage, sure: sure ? "yes" : "no", phase: row.phase })) {
       setData(parts.element, key, value);
     }
@@ -51,6 +53,8 @@ export function createRow(id) {
     setData(parts.next, "step", live ? (row.next?.id ?? "") : "");
     draws.chips(row.protections.map((chip) => (live ? chip : { ...chip, state: "unknown", says: "unknown", next: false })));
     draws.badges(badges(row, live));
+    draws.crews(row.crews ?? []);
+    draws.why(whyWords(row, live));
     draws.buttons(live ? row.commands : []);
   }
 
@@ -72,7 +76,11 @@ function build(id) {
   const parts = {
     name: make("h2", { className: "row-name" }),
     sub: make("p", { className: "row-sub" }),
+    crews: make("ul", { className: "row-crews plain", "aria-label": "Crews" }),
     badges: make("ul", { className: "badges plain" }),
+    why: make("p", { className: "why-first" }),
+    more: make("button", { type: "button", className: "why-button plain-button", "aria-expanded": "false", hidden: "" }),
+    rest: make("ul", { className: "why-rest plain", hidden: "" }),
     lamps: make("div", { className: "lamps" }),
     next: make("p", { className: "next-step" }),
     wait: make("span", { className: "wait" }),
@@ -82,14 +90,16 @@ function build(id) {
     stageSays: make("p", { className: "stage-says" }),
     chips: make("ul", { className: "chips plain", "aria-label": "Protections" }),
   };
+  parts.more.addEventListener("click", () => unfold(parts, parts.rest.hidden));
   parts.irregularWord = make("b");
   parts.irregularSays = make("span");
   parts.irregular = make("p", { className: "irregular", hidden: "" }, small("alarm"), parts.irregularWord, parts.irregularSays);
   parts.element = make(
     "article", { className: "row", data: { row: id } },
-    make("div", { className: "row-head" }, parts.name, parts.sub, parts.badges),
+    make("div", { className: "row-head" }, parts.name, parts.sub, parts.crews, parts.badges),
     parts.lamps,
     make("div", { className: "row-next" }, make("div", { className: "next-words" }, parts.next, parts.wait), parts.buttons, parts.notice),
+    make("div", { className: "row-why" }, parts.why, parts.more, parts.rest),
     make("div", { className: "row-steps" }, parts.steps, parts.irregular, parts.stageSays),
     parts.chips,
   );
@@ -109,17 +119,51 @@ function stageText(row, live) {
   return row.stage_says;
 }
 
+function subText(row, live) {
+  if (!row.spur) return "No spur";
+  if (!live || row.phase === "idle") return row.switch_name;
+  return row.switch_name.startsWith(row.name) ? PHASES[row.phase] : `${PHASES[row.phase]} · ${row.switch_name}`;
+}
+
+// Why the lamp is not green: the weightiest reason on the row, the others one tap away.
+function whyWords(row, live) {
+  if (!live) return [];
+  const word = row.lamp.colour === "none" ? "Not secured" : row.lamp.word;
+  return (row.why ?? []).map((reason, place) => (place ? `${reason[0].toUpperCase()}${reason.slice(1)}` : `${word}: ${reason}`));
+}
+
+function drawWhy(parts, [first, ...rest]) {
+  setText(parts.why, first ?? "");
+  show(parts.why, Boolean(first));
+  parts.rest.replaceChildren(...rest.map((text) => make("li", { text })));
+  show(parts.more, rest.length > 0);
+  setText(parts.more, `${rest.length} more`);
+  parts.more.setAttribute("aria-label", `${rest.length} more reasons`);
+  if (!rest.length) unfold(parts, false);
+}
+
+function unfold(parts, open) {
+  show(parts.rest, open);
+  parts.more.setAttribute("aria-expanded", String(open));
+}
+
+// Faults and violations are counted here; why the lamp is red, and what stands beside, says them.
 function badges(row, live) {
   const found = [];
-  if (row.open) found.push({ kind: "open", text: row.open === 1 ? "1 violation" : `${row.open} violations`, glyph: "alarm" });
-  for (const fault of row.faults) found.push({ kind: "fault", text: fault, glyph: "wire" });
-  if (row.test && live) found.push({ kind: "test", text: row.test.says, glyph: "wait" });
-  if (row.phase && row.phase !== "idle" && live) found.push({ kind: "phase", text: PHASES[row.phase], glyph: "go" });
+  if (row.open) found.push({ kind: "open", count: row.open, text: row.open === 1 ? "violation" : "violations", glyph: "alarm" });
+  if (row.faults.length) found.push({ kind: "fault", count: row.faults.length, text: row.faults.length === 1 ? "fault" : "faults", glyph: "wire" });
+  if (row.test && live) found.push({ kind: "test", text: row.test.says.replace("Brake test", "Test"), glyph: "wait" });
   return found;
 }
 
-function badgeOf({ kind, text, glyph }) {
-  return make("li", { className: `badge badge-${kind}` }, small(glyph), make("span", { text }));
+function badgeOf({ kind, count, text, glyph }) {
+  const number = count ? make("span", { className: "badge-count", text: `${count} ` }) : null;
+  return make("li", { className: `badge badge-${kind}` }, small(glyph), make("span", {}, number, make("span", { className: "badge-word", text })));
+}
+
+function crewOf({ name, crew, says }) {
+  const words = [make("span", { className: "crew-name", text: name }), crew ? make("span", { className: "crew-of", text: ` (${crew})` }) : null];
+  return make("li", { data: { says } }, small("person"), make("span", { title: crew ? `${name} (${crew})` : name }, ...words), make("span", { className: "crew-says", text: says }));
 }
 
 function lampOf({ colour, shows, word, says }) {

@@ -64,13 +64,13 @@ def jobs_of(engine: Engine, layout_name: str, *, dropped: bool = False) -> list[
 def save_job(engine: Engine, layout_name: str, job: Job, wall_us: int) -> int:
     """Save a job: a new one at the end of the list where its ``id`` is 0. Returns the id."""
     with telling(engine), engine.begin() as connection:
-        return _save(connection, engine, layout_name, job, wall_us)
+        return save_in(connection, engine, layout_name, job, wall_us)
 
 
 def save_jobs(engine: Engine, layout_name: str, jobs: Iterable[Job], wall_us: int) -> list[int]:
     """Save several, all or none of them; returns their ids."""
     with telling(engine), engine.begin() as connection:
-        return [_save(connection, engine, layout_name, job, wall_us) for job in jobs]
+        return [save_in(connection, engine, layout_name, job, wall_us) for job in jobs]
 
 
 def drop_job(engine: Engine, job_id: int, wall_us: int) -> bool:
@@ -88,7 +88,10 @@ def order_jobs(engine: Engine, layout_name: str, ids: Iterable[int]) -> None:
             connection.execute(chosen.values(place=at))
 
 
-def _save(connection: Connection, engine: Engine, layout_name: str, job: Job, wall_us: int) -> int:
+def save_in(
+    connection: Connection, engine: Engine, layout_name: str, job: Job, wall_us: int
+) -> int:
+    """Save a job as :func:`save_job` does, within a transaction that has more to do."""
     columns: dict[str, Any] = {
         "name": job.name,
         "crew": job.crew,

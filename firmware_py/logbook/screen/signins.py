@@ -43,6 +43,12 @@ def sign_out(engine: Engine, id_hash: str | None = None) -> None:
         connection.execute(gone)
 
 
+def forget_older(engine: Engine, since_wall_us: int) -> None:
+    """Forget the sign-ins that began before; nobody is let in by them any more."""
+    with telling(engine), engine.begin() as connection:
+        connection.execute(delete(SIGNIN).where(SIGNIN.c.began_wall_us < since_wall_us))
+
+
 def note_access(engine: Engine, what: str, whence: str, wall_us: int) -> None:
     """Note a call at the door."""
     row = {"wall_us": wall_us, "what": storable(what), "whence": storable(whence)}

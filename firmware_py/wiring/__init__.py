@@ -1,0 +1,1 @@
+"""From a layout to its wires: which pin each one gets, and whether the currents are right."""

@@ -1,0 +1,1 @@
+"""Attacks on a running screen: each is refused, and nothing has changed afterwards."""

@@ -1,0 +1,1 @@
+"""The restore check, the debrief, and the session's turning as a whole appliance."""
