@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from flask.testing import FlaskClient
 
 from firmware_py.logbook.opening import open_engine
@@ -31,6 +33,13 @@ class Screen:
         self.host: FlaskClient = self.app.test_client()
         self.host.set_cookie(COOKIE, made.cookie)
         self.host.environ_base["HTTP_" + TOKEN_HEADER.upper().replace("-", "_")] = made.token
+
+    def look(self) -> None:
+        """Look until nothing is owed: the violations are not read anew at every look."""
+        self.follower.look()
+        while self.follower.followed is not None and self.follower.followed.owing:
+            time.sleep(0.005)
+            self.follower.look()
 
     def close(self) -> None:
         self.follower.close()

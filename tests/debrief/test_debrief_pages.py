@@ -261,7 +261,7 @@ def test_the_session_that_runs_is_told_of_so_far(url: str, screen: Screen) -> No
     evening.wait(10)
     evening.order(Command.ASK, "creamery")
     assert evening.keeper.flush()
-    screen.follower.look()
+    screen.look()
     one = header(screen.engine, evening.session)
     assert one is not None
     assert not one.ended
@@ -301,11 +301,11 @@ def test_only_the_host_may_turn_a_session_and_only_while_the_engine_answers(
     evening = Evening(url, BEGAN, opened=False)
     evening.keeper.pulse("guarding")
     assert evening.keeper.flush()
-    screen.follower.look()
+    screen.look()
     assert ask(screen.host, {"command": "open"}) == 409, "its heart was not heard to beat yet"
     evening.keeper.pulse("guarding")
     assert evening.keeper.flush()
-    screen.follower.look()
+    screen.look()
     assert ask(screen.guest, {"command": "open"}) == 401
     assert ask(screen.host, {"command": "pause"}) == 400
     assert ask(screen.host, {"command": "open", "more": 1}) == 400
@@ -322,12 +322,12 @@ def test_the_restore_check_is_for_everybody_to_see(url: str, screen: Screen) -> 
     evening = Evening(url, BEGAN)
     evening.keeper.pulse("guarding")
     assert evening.keeper.flush()
-    screen.follower.look()
+    screen.look()
     evening.read("creamery-flag.rack", True, 5)
     evening.wait(1)
     evening.keeper.pulse("guarding")
     assert evening.keeper.flush()
-    screen.follower.look()
+    screen.look()
     told = screen.guest.get("/api/restore-check").json
     assert told["live"] is True
     assert told["clear"] is False

@@ -184,7 +184,7 @@ def test_a_button_added_to_a_stand_goes_where_the_stand_is() -> None:
 def test_inverted_coils_are_refused_with_the_reason() -> None:
     text = ODD.replace('power = "auto"', 'power = { pin = "auto", inverted = true }')
     plan = plan_for(parse_layout(text, "f"))
-    assert len(plan.reasons) == 1 or plan.reasons
+    assert plan.reasons
     assert "active-high driver" in plan.reasons[0]
 
 
@@ -218,3 +218,15 @@ def test_a_taken_bus_is_named() -> None:
     text = rows.replace('normal = "auto"', "normal = 3", 1)
     plan = plan_for(parse_layout(text, "f"))
     assert any("GPIO 2 and 3" in reason for reason in plan.reasons)
+
+
+def test_a_lamp_never_takes_a_pin_that_is_pulled_up_at_boot() -> None:
+    """GPIO 0 to 8 are pulled up at power-on (Raspberry Pi documentation, "Power-on states")."""
+    kept = [*range(9, 14), *range(16, 28)]
+    text = (
+        f'[wiring]\nkeep = {kept}\n[[switch]]\nid = "s"\nlock = "none"\n'
+        'contacts = { normal = 4, reverse = 5 }\nlamps = { red = "auto" }\n'
+    )
+    (red,) = plan_for(parse_layout(text, "f")).placed
+    assert board_of(red.pin) == "io-1"
+    assert plan_for(parse_layout(text, "f"), Expanders.NONE).reasons
