@@ -1,4 +1,4 @@
-"""The Flask application: two pages, their static files, and the JSON behind them."""
+"""The Flask application: the pages, their static files, and the JSON behind them."""
 
 from __future__ import annotations
 
@@ -41,6 +41,12 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_error_handler(AskError, _refused)
     app.register_error_handler(LogbookError, _unreachable)
     app.register_error_handler(HTTPException, _http)
+
+    @app.context_processor
+    def frame() -> dict[str, str]:
+        """What every page's head says before it follows the log."""
+        followed = backstage.follower.followed
+        return {"layout_name": followed.plan.layout.name if followed else ""}
 
     @app.get("/")
     def board() -> ResponseReturnValue:

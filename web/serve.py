@@ -159,7 +159,7 @@ def _port(text: str) -> int:
 
 
 def _streams(text: str) -> int:
-    return _between(text, 1, 1_000)
+    return _between(text, 1, 400)
 
 
 def _between(text: str, low: int, high: int) -> int:

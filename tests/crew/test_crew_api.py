@@ -67,6 +67,7 @@ def test_another_crews_spur_is_refused_while_it_is_worked(scene: Scene) -> None:
 
 def test_a_guess_may_be_overruled_by_the_crew_that_is_there(scene: Scene) -> None:
     scene.tick("left", 0, "Milk run")
+    scene.tick("yard")  # The crew that was heard of last.
     scene.order(Command.ASK, "quarry")
     assert scene.view()["stops"][0]["here"]
     assert scene.next("Milk run")[0] == "other-crew"

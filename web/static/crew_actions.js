@@ -10,16 +10,12 @@ export class Actions {
   constructor(path, notice) {
     this.path = path;
     this.notice = notice;
-    this.busy = false;
   }
 
   // Does what a button is for; resolves to the trouble in plain words, or "".
   async press(action, cars) {
-    if (this.busy) return "";
-    this.busy = true;
     this.tell("");
     const trouble = action.command ? await this.order(action, cars) : await this.tick(action);
-    this.busy = false;
     if (trouble) this.tell(trouble);
     return trouble;
   }
