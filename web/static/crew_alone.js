@@ -98,7 +98,7 @@ export function createAlone(actions) {
     const fresh = before === null ? [] : violations.filter((one) => !before.has(one.number));
     if (!fresh.length) return;
     voice.tone();
-    for (const { title, happened, means } of fresh) voice.say(`Attention. ${title}. ${happened} ${means}`, { now: true });
+    fresh.forEach(({ title, happened, means }, place) => voice.say(`Attention. ${title}. ${happened} ${means}`, { now: place === 0 }));
     saidAt = performance.now();
     if (passesAt !== null) passesAt = saidAt + 2 * PASSES_AFTER_MS;
   }
