@@ -43,10 +43,17 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_error_handler(HTTPException, _http)
 
     @app.context_processor
-    def frame() -> dict[str, str]:
-        """What every page's head says before it follows the log."""
+    def frame() -> dict[str, object]:
+        """What every page's head says, and has room for, before it follows the log."""
         followed = backstage.follower.followed
-        return {"layout_name": followed.plan.layout.name if followed else ""}
+        if followed is None:
+            return {"layout_name": "", "opened": None, "simulated": False}
+        session = followed.session
+        return {
+            "layout_name": followed.plan.layout.name,
+            "opened": session.opened,
+            "simulated": session.simulated,
+        }
 
     @app.get("/")
     def board() -> ResponseReturnValue:

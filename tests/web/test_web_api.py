@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -31,9 +32,8 @@ def test_the_pages_and_their_files_are_all_our_own(client: FlaskClient) -> None:
     assert files
     for file in files:
         assert client.get(f"/static/{file.name}").status_code == 200
-        text = file.read_text(encoding="utf-8")
-        assert "https://" not in text
-        assert "http://" not in text.replace("http://www.w3.org/2000/svg", "")
+        text = file.read_text(encoding="utf-8").replace("http://www.w3.org/2000/svg", "")
+        assert not re.search(r"https?://\w", text), file.name
 
 
 def test_an_order_is_left_and_its_answer_can_be_read(

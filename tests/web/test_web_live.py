@@ -304,3 +304,13 @@ def test_the_session_clock_trusts_entries_over_the_wall_clock() -> None:
     assert stepped_back.read(100.0) == 10_000_000
     clock.heard(20_000_000, 102.0)
     assert clock.read(102.5) == 20_500_000
+
+
+def test_whoever_only_watches_leaves_places_to_the_host_and_the_crews() -> None:
+    hub = Hub(12)
+    assert all(hub.subscribe(spared=1 / 6) for _ in range(10))
+    assert hub.subscribe(spared=1 / 6) is None
+    assert hub.subscribe("job:1", spared=1 / 12) is not None
+    assert hub.subscribe("job:1", spared=1 / 12) is None
+    assert hub.subscribe() is not None
+    assert hub.subscribe() is None

@@ -28,6 +28,8 @@ from web.live.streams import Feed
 UNKNOWN = "there is no job with this link; look at it again, or ask the host"
 OVER = "this job's evening is over; ask the host for a new link"
 TAKEN_AWAY = "the host has taken this job away; ask the host for another one"
+SPARED_BY_CREWS = 1 / 12
+"""Crews leave this share of all places to the host."""
 AGAIN = frozenset({Step.YARD, Step.REAR, Step.HORN, Step.STRETCH})
 """Steps that may be done anew: the later tick counts."""
 
@@ -96,7 +98,7 @@ class Crew:
     def frames(self, job: Job) -> Response:
         """The stream of a job's page: the time, then the page, then whatever changes."""
         follower = self._follower
-        subscribed = follower.hub.subscribe(topic_of(job.id))
+        subscribed = follower.hub.subscribe(topic_of(job.id), spared=SPARED_BY_CREWS)
         if subscribed is None:
             most = follower.hub.most
             raise AskError(503, f"{most} screens are open already; close one of them")
@@ -126,12 +128,12 @@ def crew_pages(backstage: Backstage) -> Blueprint:
     def page(link: str) -> ResponseReturnValue:
         """The page of one job; a link that is no good is told so in plain words."""
         try:
-            crew.job(link)
+            _, job = crew.job(link)
         except AskError as gone:
             return render_template(
                 "crew_gone.html", status=gone.status, why=gone.reason
             ), gone.status
-        return render_template("crew.html", link=link)
+        return render_template("crew.html", link=link, job=job)
 
     @blueprint.get("/api/crew/<link>")
     def view(link: str) -> ResponseReturnValue:

@@ -72,13 +72,16 @@ class Hub:
         self._states: dict[str, Event] = {}
         self._closed = False
 
-    def subscribe(self, topic: str = BOARD) -> tuple[Stream, Event | None] | None:
+    def subscribe(
+        self, topic: str = BOARD, *, spared: float = 0.0
+    ) -> tuple[Stream, Event | None] | None:
         """A new stream with the state it begins from, or ``None`` where no more are allowed.
 
-        The two are taken together: every later event of the topic reaches the stream's queue.
+        ``spared`` is the share of all places that is kept for others. The two are taken
+        together: every later event of the topic reaches the stream's queue.
         """
         with self._lock:
-            if self._closed or self._count >= self.most:
+            if self._closed or self._count >= self.most - int(self.most * spared):
                 return None
             stream = Stream(topic, self._waiting.bell())
             self._streams.setdefault(topic, set()).add(stream)

@@ -11,6 +11,7 @@ import { sentence } from "./crew_words.js";
 
 const byId = (id) => document.getElementById(id);
 const TICK_MS = 250;
+const FIRST_WORD_MS = 2500;
 const BY_ITSELF = "This page goes on by itself when that is done.";
 const STALE = { id: "stale", kind: "wait", says: "Stop. Treat every switch as red.", how: "", why: "", source: null };
 
@@ -36,6 +37,7 @@ draw(stream);
 function tick() {
   gauges.tick(stream.live ? stream.now() : null);
   alone.tick(stream);
+  if (!stream.view) drawAlarm(stream);
 }
 
 function draw(now) {
@@ -43,7 +45,10 @@ function draw(now) {
   setData(document.body, "live", now.live ? "yes" : "no");
   setData(document.body, "connected", now.connected ? "yes" : "no");
   drawAlarm(now);
-  if (view) drawJob(view, now);
+  if (view) {
+    setData(document.body, "heard", "yes");
+    drawJob(view, now);
+  }
   alone.update(now);
   tick();
 }
@@ -198,8 +203,10 @@ function drawAlarm(now) {
   setText(byId("alarm-text"), text);
 }
 
-function alarmWords({ over, refused, connected, live, view }) {
+function alarmWords({ over, refused, connected, lost, live, view }) {
   if (over) return ["This page is over.", sentence(over)];
+  // A page that has only begun to listen raises no alarm: it shows nothing yet that could be believed.
+  if (!view && !lost && performance.now() < FIRST_WORD_MS) return ["", ""];
   if (!connected && refused) return ["No connection.", `${sentence(refused)} Trying again.`];
   if (!connected) return ["No connection.", view ? "What stands here is old. Trying again." : "Trying to reach the screen."];
   if (!live && view) return ["Nothing is proven now.", sentence(view.head.trouble || view.head.engine_says)];

@@ -10,6 +10,7 @@ export class JobStream {
     this.onChange = onChange;
     this.view = null;
     this.connected = false;
+    this.lost = false; // Whether a connection was ever sought in vain.
     this.over = ""; // Why the link is no good any more, if it is not.
     this.refused = ""; // Why the screen gives no stream now, though the link is good.
     this.retry = FIRST_RETRY_MS;
@@ -60,6 +61,7 @@ export class JobStream {
   async lose(source) {
     if (source !== this.source || this.over) return;
     this.connected = false;
+    this.lost = true;
     source.close();
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.open(), this.retry);

@@ -5,6 +5,7 @@ import { Stream } from "./stream.js";
 import { clockText, layoutText } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
+const FIRST_WORD_MS = 2500;
 
 export function follow(draw, tick = () => {}) {
   const stream = new Stream((changed) => {
@@ -13,14 +14,21 @@ export function follow(draw, tick = () => {}) {
   });
   setInterval(() => {
     drawClock(stream);
+    if (!stream.state) drawHead(stream);
     if (stream.state) tick(stream);
   }, 500);
   drawHead(stream);
   return stream;
 }
 
+// A page that has only begun to listen raises no alarm: it shows nothing yet that could be believed.
+function waits(stream) {
+  return !stream.state && !stream.lost && performance.now() < FIRST_WORD_MS;
+}
+
 // Between sessions there is no time to tell, only where one is begun.
 function drawClock(stream) {
+  if (!stream.state) return;
   const now = stream.live ? stream.now() : null;
   const evening = stream.state?.evening;
   const between = stream.live && evening?.opened === false;
@@ -33,7 +41,8 @@ function drawClock(stream) {
 
 function drawHead(stream) {
   const head = stream.state?.head;
-  show(byId("pulse"), true);
+  if (waits(stream)) return;
+  if (stream.state) setData(document.body, "heard", "yes");
   setData(document.body, "live", stream.live ? "yes" : "no");
   setData(document.body, "connected", stream.connected ? "yes" : "no");
   if (head?.layout) setText(byId("layout-name"), head.layout);

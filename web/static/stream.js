@@ -9,6 +9,7 @@ export class Stream {
     this.onChange = onChange;
     this.state = null;
     this.connected = false;
+    this.lost = false; // Whether a connection was ever sought in vain.
     this.full = false;
     this.retry = FIRST_RETRY_MS;
     this.heard = performance.now();
@@ -70,6 +71,7 @@ export class Stream {
   lose(source) {
     if (source !== this.source) return;
     this.connected = false;
+    this.lost = true;
     source.close();
     this.later();
     this.onChange(this);

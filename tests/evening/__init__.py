@@ -1,0 +1,1 @@
+"""Whole evenings in a real browser."""
