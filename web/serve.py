@@ -29,7 +29,7 @@ from web.server.handler import STALLED_AFTER_S
 from web.server.loop import Loop
 from web.server.server import Server
 
-MOST_STREAMS = 240
+MOST_STREAMS = 264
 OTHER_CONNECTIONS = 560
 """Beside the streams: few enough that all of them fit into what a process may have open."""
 WORKERS = 8
