@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Flask, Response, jsonify, render_template, request
+from flask import Flask, Response, jsonify, render_template, request, send_from_directory
 from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException
 
@@ -18,13 +18,16 @@ from web.jobs.file_routes import job_files
 from web.jobs.pages import job_pages
 from web.jobs.routes import jobs
 from web.jobs.settings import settings_api
+from web.refusals import refused
+from web.static_files import FOLDER, KEPT_S, static_path
 
 LARGEST_BODY = 16 * 1024
 
 
 def create_app(backstage: Backstage) -> Flask:
     """The application over an open logbook and a follower, which the caller starts and closes."""
-    app = Flask(__name__)
+    app = Flask(__name__, static_url_path=static_path())
+    app.config["SEND_FILE_MAX_AGE_DEFAULT"] = KEPT_S
     app.url_map.merge_slashes = False  # A path that is none is answered, not led elsewhere.
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     app.json.sort_keys = False  # type: ignore[attr-defined] # Flask types only the base provider.
@@ -59,6 +62,13 @@ def create_app(backstage: Backstage) -> Flask:
     def board() -> ResponseReturnValue:
         return render_template("board.html")
 
+    @app.get("/static/<path:filename>")
+    def unversioned(filename: str) -> ResponseReturnValue:
+        """One of the pages' files by its bare name, which a browser asks about each time."""
+        response = send_from_directory(FOLDER, filename)
+        response.headers["Cache-Control"] = "no-cache"
+        return response
+
     @app.get("/bench")
     def bench() -> ResponseReturnValue:
         return render_template("bench.html", hands=backstage.hands)
@@ -73,15 +83,16 @@ def _own_host() -> ResponseReturnValue | None:
 
 
 def _refused(error: AskError) -> ResponseReturnValue:
-    headers = {} if error.retry_after_s is None else {"Retry-After": str(error.retry_after_s)}
-    return jsonify({"error": error.reason}), error.status, headers
+    return refused(error.status, error.reason, error.retry_after_s)
 
 
 def _unreachable(error: LogbookError) -> ResponseReturnValue:
-    return jsonify({"error": f"the logbook can't be used now: {error}"}), 503
+    return refused(503, f"the logbook can't be used now: {error}")
 
 
 def _http(error: HTTPException) -> ResponseReturnValue:
     if isinstance(error.response, Response):
         return error.response
-    return jsonify({"error": error.description or error.name}), error.code or 500
+    if error.code == 404:
+        return refused(404, "there is nothing at this address")
+    return refused(error.code or 500, error.description or error.name)

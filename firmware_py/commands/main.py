@@ -19,6 +19,8 @@ COMMANDS = (
     "restore",
     "check",
     "plan",
+    "wiring",
+    "commission",
     "new",
     "doctor",
 )
@@ -36,6 +38,10 @@ to begin:
   spurlock new my-layout.toml    write down a layout of your own
   spurlock check my-layout.toml  see what is right and wrong with it
   spurlock plan my-layout.toml   give every wire a pin
+  spurlock wiring my-layout.toml --out book
+                                 print a book to solder by
+  spurlock commission my-layout.toml
+                                 prove every wire, and keep the record
   spurlock run my-layout.toml --simulated
                                  guard it, with wires yet to be soldered
   spurlock COMMAND --help        what a command does, with examples

@@ -33,6 +33,7 @@ from firmware_py.logbook.tapes import tape_lines
 from firmware_py.logbook.writing import Keeper
 from firmware_py.pins.board import Board
 from firmware_py.pins.chardev import CharDevFactory
+from firmware_py.pins.expanders.choosing import factory_for
 from firmware_py.pins.mock import SimulatedFactory
 
 CHECK_EVERY_S = 2.0
@@ -94,7 +95,7 @@ class Plant:
         self._contacts: dict[str, Contact] = {c.name: c for c in self.layout.contacts}
         if self._simulated is not None:
             self._simulated.rest(self.layout.contacts)
-        self._factory = self._simulated or CharDevFactory()
+        self._factory = self._simulated or factory_for(self.layout.chips, CharDevFactory())
         self.board = Board(self.layout, self._factory)
         self.listeners: list[Callable[[Entry], None]] = []
         earlier = earlier_session(self._database, text, wall_us())

@@ -1,7 +1,8 @@
 """The logbook's tables.
 
 The engine writes every table but ``request``; the screen reads them all and adds requests. From
-``job`` on, the tables are the screen's own: the engine neither reads nor writes them.
+``job`` on, the tables are the screen's own and the builder's (``commissioning``): the engine
+neither reads nor writes them.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
@@ -233,3 +234,30 @@ class AccessRow(Base):
     wall_us: Mapped[int] = mapped_column(BigInteger)
     what: Mapped[str] = mapped_column(Text)
     whence: Mapped[str] = mapped_column(Text)
+
+
+class CommissioningRow(Base):
+    """A commissioning: every wire proven by a builder, and the record that he signs.
+
+    The record's fields are those of 49 CFR 236.110: ``place``, the date (``signed_wall_us``),
+    ``by_whom``, ``equipment``, ``results``, ``repairs`` and ``condition_left``, in words, and
+    the day on which the next is due. All are empty or null until it is signed; only then it is a
+    record. ``evidence`` is JSON of all that was seen, to go on with; ``findings`` a JSON list of
+    ``{"kind", "names", "text", "do", "longest_us", "settle_us"}``.
+    """
+
+    __tablename__ = "commissioning"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    layout_name: Mapped[str] = mapped_column(Text)
+    simulated: Mapped[bool]
+    began_wall_us: Mapped[int] = mapped_column(BigInteger)
+    evidence: Mapped[str] = mapped_column(Text)
+    findings: Mapped[str] = mapped_column(Text)
+    signed_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+    place: Mapped[str] = mapped_column(Text)
+    by_whom: Mapped[str] = mapped_column(Text)
+    equipment: Mapped[str] = mapped_column(Text)
+    results: Mapped[str] = mapped_column(Text)
+    repairs: Mapped[str] = mapped_column(Text)
+    condition_left: Mapped[str] = mapped_column(Text)
+    due_wall_us: Mapped[int | None] = mapped_column(BigInteger)

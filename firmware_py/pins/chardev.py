@@ -11,12 +11,9 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable
 from threading import RLock
-from typing import Any
 
 from gpiozero.exc import (
     PinFixedPull,
-    PinInvalidBounce,
-    PinInvalidEdges,
     PinInvalidFunction,
     PinInvalidPin,
     PinInvalidPull,
@@ -24,14 +21,14 @@ from gpiozero.exc import (
     PinSPIUnsupported,
     PinUnknownPi,
 )
-from gpiozero.pins import Pin as GpioPin
 from gpiozero.pins import PinInfo
 from gpiozero.pins.local import get_pi_revision
-from gpiozero.pins.pi import PiFactory, PiPin
+from gpiozero.pins.pi import PiFactory
 
 from firmware_py.pins.bank import Bank
 from firmware_py.pins.driver import Driver
 from firmware_py.pins.kernel import BIASES, HEADER, Kernel
+from firmware_py.pins.linepin import LinePin
 from firmware_py.pins.reader import Reader
 from firmware_py.pins.trouble import Trouble
 from firmware_py.pins.wiring import WiringInfo, split_chip_line
@@ -40,17 +37,11 @@ SOME_PI = 0xA02082
 """Where this is no Pi, names are those of the 40-pin header that all of them share."""
 
 
-class CharDevPin(PiPin):  # type: ignore[misc]  # gpiozero ships no types
+class CharDevPin(LinePin):
     """A line of a GPIO chip. Unused until its function is set; outputs are active-high."""
 
     def __init__(self, factory: CharDevFactory, info: PinInfo) -> None:
-        # PiPin's own constructor takes a BCM number out of the name, and a chip's line has none.
-        GpioPin.__init__(self)
-        self._factory = factory
-        self._info = info
-        self._when_changed_lock = RLock()
-        self._when_changed: Any = None
-        self._edges = "both"
+        super().__init__(factory, info)
         self._pull = info.pull or "floating"
         chip, self._offset = _place(info)
         self._bank = factory.bank(chip)
@@ -81,15 +72,6 @@ class CharDevPin(PiPin):  # type: ignore[misc]  # gpiozero ships no types
         self._pull = self._checked_pull(pull)
         self._function = None
         self._set_function("input")
-
-    def hear(self, ticks: int, level: bool | None) -> None:
-        """Pass a change on to whoever watches; called by the pin thread only."""
-        hook = self._when_changed
-        watcher = None if hook is None else hook()
-        if watcher is None:
-            return
-        if self._edges in ("both", "rising" if level else "falling"):
-            watcher(ticks, level)
 
     def _get_function(self) -> str:
         return self._function or "input"
@@ -137,28 +119,10 @@ class CharDevPin(PiPin):  # type: ignore[misc]  # gpiozero ships no types
             raise PinFixedPull(f"{self!r} has a physical pull-{self._info.pull} resistor")
         return value
 
-    def _get_bounce(self) -> None:
-        return None
-
-    def _set_bounce(self, value: float | None) -> None:
-        if value is not None:
-            raise PinInvalidBounce(f"{self!r} does not debounce: leave bounce_time unset (None)")
-
-    def _get_edges(self) -> str:
-        return self._edges
-
-    def _set_edges(self, value: str) -> None:
-        if value not in ("none", "rising", "falling", "both"):
-            raise PinInvalidEdges(f'invalid edges "{value}" for pin {self!r}')
-        self._edges = value
-
     def _enable_event_detect(self) -> None:
         # Edges are requested with the line; this is where a plain device needs them to flow.
         if self._function == "input":
             self._factory.settle(self._bank)
-
-    def _disable_event_detect(self) -> None:
-        """Nothing to do: edges nobody listens to are read and dropped."""
 
 
 class CharDevFactory(PiFactory):  # type: ignore[misc]  # gpiozero ships no types

@@ -10,7 +10,8 @@ import time
 from collections.abc import Callable
 from threading import Event, RLock, Thread
 
-from firmware_py.pins.bank import Bank, Change, Line, Part
+from firmware_py.pins.bank import Bank, Change, Part
+from firmware_py.pins.telling import Teller
 from firmware_py.pins.trouble import Tally, Trouble
 
 log = logging.getLogger(__name__)
@@ -33,9 +34,8 @@ class Reader:
         self._due_ns = 0
         self._stop = Event()
         self._wake_fd = os.eventfd(0, os.EFD_CLOEXEC | os.EFD_NONBLOCK)
-        self._callbacks = Tally("pin callbacks")
+        self._teller = Teller("pin callbacks")
         self._turns = Tally("pin thread")
-        self._blamed: set[Line] = set()
         self._thread = Thread(target=self._run, name="pins", daemon=True)
 
     @property
@@ -75,7 +75,7 @@ class Reader:
 
     def troubles(self) -> tuple[Trouble, ...]:
         """Report what went wrong in callbacks and in the thread itself."""
-        return (*self._callbacks.report(), *self._turns.report())
+        return (*self._teller.troubles(), *self._turns.report())
 
     def _run(self) -> None:
         while not self._stop.is_set():
@@ -103,7 +103,7 @@ class Reader:
                     changes += bank.resync()
         finally:
             # The banks count these as told, so told they must be.
-            self._tell(changes)
+            self._teller.tell(changes)
 
     def _wait(self, fds: list[int]) -> list[tuple[int, int]]:
         poll = select.poll()
@@ -113,23 +113,6 @@ class Reader:
         if self._banks:
             timeout_ms = max(0, (self._due_ns - self._clock_ns()) // 1_000_000 + 1)
         return poll.poll(timeout_ms)
-
-    def _tell(self, changes: list[Change]) -> None:
-        if len(changes) > 1:
-            changes.sort(key=_when)
-        for at_ns, line, level in changes:
-            try:
-                line.hear(at_ns, level)
-            except Exception as error:
-                self._callbacks.failed(error)
-                # Once for each line: a callback that always fails must not fill the journal.
-                if line not in self._blamed:
-                    self._blamed.add(line)
-                    log.exception("a pin's callback raised; the pins go on without it")
-
-
-def _when(change: Change) -> int:
-    return change[0]
 
 
 def _answer(bank: Bank, part: Part, what: int) -> list[Change]:

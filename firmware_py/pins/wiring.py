@@ -49,7 +49,7 @@ def split_chip_line(name: object) -> tuple[str, int] | None:
     return (chip, int(line)) if int(line) <= HIGHEST_LINE else None
 
 
-def _off_header(name: str, line: int) -> PinInfo:
+def off_header(name: str, line: int) -> PinInfo:
     """Describe a pin that is on no header; gpiozero asks for a row and a column all the same."""
     return PinInfo(
         number=line,
@@ -73,7 +73,7 @@ class WiringInfo(PiBoardInfo):  # type: ignore[misc]  # gpiozero ships no types
         place = split_chip_line(name)
         # The header's own names hold colons too ("J8:11"), and those are gpiozero's to find.
         if place is not None and place[0] not in self.headers:
-            yield None, _off_header(f"{place[0]}:{place[1]}", place[1])
+            yield None, off_header(f"{place[0]}:{place[1]}", place[1])
 
 
 class SimulatedInfo(WiringInfo):
@@ -84,6 +84,6 @@ class SimulatedInfo(WiringInfo):
     def find_pin(self, name: object) -> Iterator[tuple[object, PinInfo]]:
         """Yield ``(header, pin)`` for a name, ``auto:`` names included."""
         if isinstance(name, str) and name.startswith(f"{AUTO}:"):
-            yield None, _off_header(name, 0)
+            yield None, off_header(name, 0)
         else:
             yield from super().find_pin(name)

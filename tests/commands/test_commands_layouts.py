@@ -78,7 +78,7 @@ def test_help_names_every_command(spurlock: Console) -> None:
     told = spurlock("--help")
     assert (told.status, told.err) == (0, "")
     for command in COMMANDS:
-        assert re.search(rf"^ +{command} ", told.out, re.MULTILINE)
+        assert re.search(rf"^ +{command}( |$)", told.out, re.MULTILINE)
     assert "never for a real railway" in told.out
 
 

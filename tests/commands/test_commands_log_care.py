@@ -131,7 +131,7 @@ def aged(path: Path, *days: float) -> None:
             at = round(now_us - ago * DAY_US)
             connection.execute(
                 "INSERT OR IGNORE INTO session SELECT ?, layout_name, layout_path, layout_toml, "
-                "simulated, ?, ?, 1, outset, tape_gap FROM session WHERE id = 1",
+                "simulated, ?, ?, 1, outset, tape_gap, opened FROM session WHERE id = 1",
                 (id_, at, at),
             )
             changed = "UPDATE session SET began_wall_us = ?, ended_wall_us = ? WHERE id = ?"

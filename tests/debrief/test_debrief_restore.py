@@ -140,9 +140,10 @@ def violation(number: int, at: str, spur: str | None, seen: int | None = None) -
 
 def test_violations_that_nobody_acknowledged_are_told_at_their_place() -> None:
     seen, unseen = violation(1, "creamery-flag", "creamery", 9), violation(2, "foundry", "foundry")
-    elsewhere = violation(3, "creamery-ramp", None)
-    found = told(check(violations=(elsewhere, unseen, seen)))
+    elsewhere, ramp = violation(3, "taken-away", None), violation(4, "creamery-ramp", None)
+    found = told(check(violations=(ramp, elsewhere, unseen, seen)))
     assert [(place, thing) for place, thing, _, _ in found] == [
+        ("creamery", "4"),
         ("foundry", "2"),
         ("elsewhere", "3"),
     ]

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from browser.conftest import PATIENCE_MS, browser, chromium  # noqa: F401 - fixtures, used by name
 from playwright.sync_api import Browser, expect
 
-from browser.conftest import PATIENCE_MS, browser, chromium  # noqa: F401 - fixtures, used by name
 from evening.shots import Shots
 from evening.valley import WENDLEBECK, Valley, valley_of
 

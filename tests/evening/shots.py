@@ -9,9 +9,14 @@ from playwright.sync_api import Page
 
 SIZES = ((360, 740), (1280, 800), (1920, 1080))
 FOLDER = "SPURLOCK_SHOTS"
-BEYOND = """width => [...document.querySelectorAll("body *")]
-    .filter((one) => one.getClientRects().length && !one.closest(".scroller, .unseen, .skip, .host-state"))
-    .filter((one) => one.getBoundingClientRect().right > width + 1)
+BEYOND = """width => [...document.querySelectorAll("body, body *")]
+    .filter((one) => one.getClientRects().length && one.namespaceURI.endsWith("xhtml"))
+    .filter((one) => !one.closest(".scroller, .unseen, .skip, .host-state"))
+    .filter((one) => one.getBoundingClientRect().right > width + 1
+        || (one.scrollWidth > one.clientWidth + 1 && one.clientWidth > 0
+            && getComputedStyle(one).overflowX === "visible"
+            && one.getBoundingClientRect().left + one.scrollWidth > width + 1))
+    .filter((one, _, all) => !all.some((other) => other !== one && one.contains(other)))
     .map((one) => `${one.tagName}.${one.className}#${one.id}`)"""
 """What sticks out of the window to the right; what scrolls in a frame of its own may."""
 

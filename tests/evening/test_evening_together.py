@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from service.signing_in import PIN
 
 from evening.shots import Shots
-from evening.valley import PHONE, WALL, Valley, link_on, sign_in
+from evening.valley import PHONE, WALL, Valley, link_on
 
 DOCK_NOTE = "Wipe the spout before the dome is shut"
 SAW_NOTE = "The crane's arm hangs low over the far bay"
@@ -125,6 +125,7 @@ def brief(host: Page, shots: Shots) -> None:
 def open_the_session(host: Page, shots: Shots) -> None:
     go(host, "Session")
     expect(host.locator("#state")).to_have_attribute("data-opened", "no")
+    expect(host.locator("#restore-says")).to_have_attribute("data-clear", "yes")
     shots.take(host, "session-between")
     host.locator("#open").click()
     expect(host.locator("#state")).to_have_attribute("data-opened", "yes")
@@ -203,7 +204,7 @@ def break_a_rule(valley: Valley, host: Page, saw: Page, dock: Page, shots: Shots
     """The padlock is shut while the points lie for the spur: the host and that crew see it."""
     valley.hands(("sawmill-switch.detector", False), ("sawmill-switch.hasp", True))
     violation = host.locator("[data-violation='1']")
-    expect(violation).to_have_attribute("data-rule", "locked-while-not-normal")
+    expect(violation).to_have_attribute("data-rule", "locked-off-normal")
     expect(saw.locator("#broken-head")).to_contain_text("A rule was broken")
     expect(saw.locator(".crew-lamp[data-lamp=red]")).to_contain_text("A rule was broken here")
     expect(dock.locator("#broken-part")).to_be_hidden()
@@ -337,6 +338,6 @@ def test_a_whole_evening(valley: Valley, shots: Shots, tmp_path: Path) -> None:
     look_back(host, shots)
     tables = export(host, tmp_path)
     (violation,) = tables["Violations"]
-    assert (violation["rule"], violation["note"]) == ("locked-while-not-normal", SAID)
+    assert (violation["rule"], violation["note"]) == ("locked-off-normal", SAID)
     assert {row["spur"] for row in tables["Steps"]} == {"oil-dock", "sawmill"}
     assert {"violation", "stage"} <= {row["what"] for row in tables["Every entry"]}

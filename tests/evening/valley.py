@@ -9,12 +9,11 @@ from importlib.resources import files
 from pathlib import Path
 
 import zxingcpp
+from browser.conftest import PATIENCE_MS, Watch
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page
 from service.processes import Running, running, until
 from service.signing_in import give_pin
-
-from browser.conftest import PATIENCE_MS, Watch
 
 WENDLEBECK = (files("firmware_py.demo") / "layouts" / "wendlebeck.toml").read_text("utf-8")
 PHONE, WALL = (360, 740), (1920, 1080)
@@ -50,11 +49,6 @@ class Valley:
         for contact, made in moves:
             self.spurlock.hand(contact, made)
             until(lambda contact=contact, made=made: self._settled(contact) is made, contact)
-
-    def quick_hands(self, *moves: tuple[str, bool]) -> None:
-        """Move contacts as fast as hands can."""
-        for contact, made in moves:
-            self.spurlock.hand(contact, made)
 
     def _settled(self, contact: str) -> bool | None:
         state = self.spurlock.get("/api/state") or {"contacts": {}}

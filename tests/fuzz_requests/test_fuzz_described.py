@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from schemathesis import APIOperation, Case
 
 from web.describing import description
+from web.static_files import static_path
 
 PAGES = {
     "/",
@@ -30,6 +31,7 @@ PAGES = {
     "/jobs/{number}/sheet",
     "/session",
     "/static/{filename}",
+    f"{static_path()}/{{filename}}",
 }
 """For people; everything else is for programs too, and described."""
 MODES = tuple(schemathesis.GenerationMode)

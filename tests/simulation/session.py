@@ -333,7 +333,7 @@ class Session:
         begins = [
             n
             for n, text in enumerate(texts)
-            if text.startswith(("The session began", "The engine is back"))
+            if text.startswith(("The session began", "Between sessions", "The engine is back"))
         ]
         return texts[begins[-1] if begins else 0 :]
 

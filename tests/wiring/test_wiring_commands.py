@@ -42,6 +42,7 @@ def bare_demo(tmp_path: Path) -> Path:
     """The demo's valley before anything was wired."""
     text = DEMO.read_text(encoding="utf-8")
     text = re.sub(r'"stand-[a-f]:\d+"', '"auto"', text)
+    text = text.partition("# --- The expanders")[0]
     path = tmp_path / "valley.toml"
     path.write_text(text, encoding="utf-8")
     return path

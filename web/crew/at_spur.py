@@ -104,11 +104,15 @@ def _thing(place: Place, evening: Evening, step: str, told: dict[Kind, words.Wor
 
 
 def _how(evening: Evening, step: str, how: str) -> str:
-    """Without a padlock nothing is said of one."""
+    """Nothing is said of a padlock that isn't there, nor of what has been done already."""
     match evening.plan.things.get(step):
         case Switch(hasp=None) as switch:
             way = "main" if evening.board.stages.get(switch.id) != "secured" else "spur"
             return f"Throw the points all the way over to the {way}, and look that they fit."
+        case Switch() as switch if evening.board.stages.get(switch.id) == "restored":
+            return "Put the padlock through the hasp, and shut it."
+        case Switch() as switch if evening.is_open(switch.hasp):
+            return how.replace("Open the padlock, t", "T")
         case Gate(hasp=None):
             return how.replace("Open its padlock and s", "S").replace(" and put its padlock on", "")
         case _:

@@ -128,12 +128,12 @@ def crew_pages(backstage: Backstage) -> Blueprint:
     def page(link: str) -> ResponseReturnValue:
         """The page of one job; a link that is no good is told so in plain words."""
         try:
-            _, job = crew.job(link)
+            crew.job(link)
         except AskError as gone:
             return render_template(
                 "crew_gone.html", status=gone.status, why=gone.reason
             ), gone.status
-        return render_template("crew.html", link=link, job=job)
+        return render_template("crew.html", link=link)
 
     @blueprint.get("/api/crew/<link>")
     def view(link: str) -> ResponseReturnValue:

@@ -15,7 +15,7 @@ class Next(msgspec.Struct, frozen=True):
     """A step. ``kind`` is ``do`` (a contact sees it), ``wait``, ``tick``, ``work`` or ``done``.
 
     ``passes`` says that for somebody alone it goes on by itself after a pause: no contact sees
-    it. ``at_stand`` says that the stand's own button does the same as the page's.
+    it. ``at_stand`` says that the stand's own button goes on: it asks, or it ends the work.
     """
 
     id: str

@@ -41,9 +41,10 @@ def working(job: Job, place: Place, evening: Evening) -> Told:
         return step, first_back(place, evening), (done, *beside)
     if left == checks:
         asks, label = own.says(left[0].step, job)
-        label = f"Cars placed, {label[:1].lower()}{label[1:]}"
+        label = f"Cars placed, {_small(label)}"
         button = tick(*left[0], label, main=True)
-        return _cars(place, asks), asks, (button, *beside)
+        step = _cars(place, ", ".join(_small(own.says(one.step, job)[0]) for one in left))
+        return _at_stand(step, place), asks, (button, *beside)
     step, buttons = tick_step(*left[0], job)
     return step, CLEAR, (*buttons, *beside)
 
@@ -72,16 +73,24 @@ def _beside(job: Job, place: Place) -> tuple[Action, ...]:
 
 
 def _ending(place: Place, *, checked: bool) -> Next:
-    at_stand = place.switch.button is not None
     if checked:
         step = Next.of("clear", "do", CLEAR, words.CLEAR)
     else:
         step = _cars(place, "pull clear, and say that the work is done")
-    return msgspec.structs.replace(step, at_stand=at_stand)
+    return _at_stand(step, place)
+
+
+def _at_stand(step: Next, place: Place) -> Next:
+    """Tell that the stand's button ends the work, where it has one: hands-free, it is what does."""
+    return msgspec.structs.replace(step, at_stand=place.switch.button is not None)
 
 
 def _cars(place: Place, ends: str) -> Next:
     says = "Work the spur" if place.phase == "working" else "Go in and work the spur"
     step = Next.of("work", "work", says, words.WORK)
-    how = f"{step.how} When the cars are where they belong: {ends[:1].lower()}{ends[1:]}."
+    how = f"{step.how} When the cars are where they belong: {ends}."
     return msgspec.structs.replace(step, how=how)
+
+
+def _small(text: str) -> str:
+    return f"{text[:1].lower()}{text[1:]}"

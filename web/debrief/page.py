@@ -139,7 +139,11 @@ def _figures(debrief: Debrief) -> list[tuple[str, str, str]]:
     percent = debrief.whole.percent
     return [
         ("Lasted", lasting(evening.length_us), "" if evening.ended else "and goes on"),
-        ("Spurs worked", str(evening.rounds), f"{debrief.clean_rounds} without a violation"),
+        (
+            "Spurs worked",
+            str(evening.rounds),
+            f"{debrief.clean_rounds} without a violation" if evening.rounds else "",
+        ),
         (
             "Violations",
             str(len(evening.violations)),

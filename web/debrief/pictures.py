@@ -99,7 +99,8 @@ def _job_line(job: int, debrief: Debrief) -> list[Line]:
         still = one.round.ended_us is None
         bands.append(Span(debrief.plan.name(one.spur), began_us, ended_us, still))
         waits.extend(waits_in(one, evening))
-        violations.extend(violations_in(one.spur, (began_us, ended_us), evening.violations))
+        meanwhile = (began_us, ended_us)
+        violations.extend(violations_in(debrief.plan, one.spur, meanwhile, evening.violations))
     known = debrief.jobs.get(job)
     return [
         Line(job_name(debrief.jobs, job), known.crew if known else "", bands, (), waits, violations)

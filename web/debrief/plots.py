@@ -133,7 +133,7 @@ def _wait_row(row: WaitRow, top: float, x_of: Callable[[float], float], prefix: 
     # Where both waits overlap, the bar still ends at what was really waited.
     both_us = max(waiting.foreman_us + waiting.brake_test_us, 1)
     split = x_of(percent * waiting.foreman_us / both_us)
-    parts = [text(0, y + 16, shortened(row.name, BAR_LEFT - 10, 7.6), "row-label")]
+    parts = [text(0, y + 16, shortened(row.name, BAR_LEFT - 10, 8.2), "row-label")]
     start, end = x_of(0), x_of(percent)
     if split > start:
         parts.append(box(start, y, split - start, 22, "wait", fill=f"url(#{prefix}-foreman)"))
@@ -196,7 +196,7 @@ def _trap_row(row: TrapRow, top: float, height: float, x_of: Callable[[float], f
     if row.limit is not None:
         under += f", {over} over {row.limit:g} mph"
     parts = [
-        text(0, y - 1, shortened(row.name, BAR_LEFT - 10, 7.6), "row-label"),
+        text(0, y - 1, shortened(row.name, BAR_LEFT - 10, 8.2), "row-label"),
         text(0, y + 15, under, "row-under"),
         line(x_of(0), y, WIDTH - BAR_RIGHT, y, "base"),
     ]

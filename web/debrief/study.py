@@ -74,7 +74,9 @@ class Debrief:
         """Rounds with a train in them and no violation of their spur meanwhile."""
         worked = [one for one in self.crews.worked if one.round.worked]
         return sum(
-            not violations_in(one.spur, bounds(one, self.evening), self.evening.violations)
+            not violations_in(
+                self.plan, one.spur, bounds(one, self.evening), self.evening.violations
+            )
             for one in worked
         )
 
@@ -146,8 +148,16 @@ def fault_counts(faults: Sequence[FaultSpan]) -> list[FaultCount]:
 
 
 def violations_in(
-    spur: str, span: tuple[int, int], violations: Sequence[ViolationRecord]
+    plan: Plan, spur: str, span: tuple[int, int], violations: Sequence[ViolationRecord]
 ) -> list[ViolationRecord]:
-    """Those of a spur within a span of session time, which lines give to the millisecond."""
+    """Those of a spur within a span of session time, which lines give to the millisecond.
+
+    One that names no spur, such as a speed trap's, belongs to the spurs on whose rows it stands.
+    """
     began_us, ended_us = span[0] - LINE_US, span[1] + LINE_US
-    return [one for one in violations if one.spur == spur and began_us <= one.t_us <= ended_us]
+    meanwhile = [one for one in violations if began_us <= one.t_us <= ended_us]
+    return [
+        one
+        for one in meanwhile
+        if one.spur == spur or (not one.spur and spur in plan.rows_of(one.at))
+    ]

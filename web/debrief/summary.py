@@ -63,7 +63,10 @@ def _well(debrief: Debrief) -> Iterator[str]:
         yield "Not one rule was broken."
     elif debrief.clean_rounds:
         clean, rounds = debrief.clean_rounds, evening.rounds
-        yield f"{clean} of the {rounds} times that a train went in, no rule was broken there."
+        if clean == rounds:
+            yield "Whenever a train went in, no rule was broken at its spur."
+        else:
+            yield f"{clean} of the {rounds} times that a train went in, no rule was broken there."
     percent = debrief.whole.percent
     if percent is not None and percent <= debrief.ceiling:
         ceiling = f"within your ceiling of {debrief.ceiling} %"

@@ -25,7 +25,7 @@ from web.debrief.marks import drawn_marks
 from web.debrief.times import axis_ticks, clock, lasting
 
 WIDTH = 1000.0
-LEFT = 148.0
+LEFT = 184.0
 RIGHT = 20.0
 MARKS_H, BAND_H, PHASE_H, WAIT_H, GAP = 20.0, 24.0, 15.0, 11.0, 3.0
 ROW_PAD = 12.0
@@ -109,13 +109,7 @@ def _row(
     end_us_x = WIDTH - RIGHT
     return joined(
         (
-            text(
-                0,
-                band_y + (10 if one.under else 17),
-                shortened(one.name, LEFT - 8, 8.0),
-                "row-label",
-            ),
-            text(0, band_y + 26, shortened(one.under, LEFT - 8, 6.4), "row-under"),
+            _label(one, band_y),
             line(LEFT, band_y + BAND_H / 2, end_us_x, band_y + BAND_H / 2, "base"),
             joined(_band(span, band_y, x_of, prefix) for span in one.bands),
             joined(_phase(span, phase_y, x_of) for span in one.phases),
@@ -124,6 +118,16 @@ def _row(
             line(0, top + one.height - 4, end_us_x, top + one.height - 4, "parting"),
         )
     )
+
+
+def _label(one: Line, band_y: float) -> Markup:
+    """Whose row it is; where that had to be cut, it is told in full where it is pointed at."""
+    name, under = shortened(one.name, LEFT - 8, 8.0), shortened(one.under, LEFT - 8, 6.4)
+    words = text(0, band_y + (10 if one.under else 17), name, "row-label")
+    below = text(0, band_y + 26, under, "row-under")
+    if (name, under) == (one.name, one.under):
+        return joined((words, below))
+    return titled(", ".join(filter(None, (one.name, one.under))), words, below)
 
 
 def _tells(words: str, began_us: int, ended_us: int, *, still: bool) -> str:

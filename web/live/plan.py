@@ -46,9 +46,12 @@ class Plan:
         for row in self.rows.values():
             for thing in row.things:
                 self._rows_of[thing] = (*self._rows_of.get(thing, ()), row.id)
+        for trap in layout.traps:  # It belongs where trains run to, then where they come from.
+            ends = (row for end in (trap.second, trap.first) for row in self.rows_of(end))
+            self._rows_of[trap.id] = tuple(dict.fromkeys(ends))
 
     def rows_of(self, at: str) -> tuple[str, ...]:
-        """Ids of the rows that show a thing or contact; empty where none does."""
+        """Ids of the rows that show a thing or contact, or a trap's ends; empty where none does."""
         return self._rows_of.get(at.partition(".")[0], ())
 
     def kind(self, thing: str) -> Kind | None:

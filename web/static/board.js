@@ -9,6 +9,7 @@ import { createRow } from "./row.js";
 import { shortcuts } from "./shortcuts.js";
 import { createSide } from "./side.js";
 import { createSound } from "./sound.js";
+import { createStart } from "./start.js";
 import { createWall } from "./wall.js";
 
 const byId = (id) => document.getElementById(id);
@@ -21,6 +22,7 @@ const wall = createWall(byId("wall"), fit.anew);
 const drawRows = keyed(byId("rows"), createRow);
 const drawSide = createSide(sound);
 const drawFacts = createFacts();
+const drawStart = createStart();
 let rows = new Map();
 
 function draw(stream) {
@@ -29,11 +31,13 @@ function draw(stream) {
   rows = drawRows(Object.entries(state.rows ?? {}).map(([id, row]) => [id, { row, live }]));
   const waiting = desk.draw(live ? (state.desk ?? []) : []);
   drawSide(state, live);
+  const between = live && state.evening?.opened === false;
+  drawStart(between);
   drawFacts(state, { live, connected: stream.connected, waiting });
   const toSee = waiting + (live ? (state.open_count ?? 0) : 0);
   document.title = toSee ? `(${toSee}) ${TITLE}` : TITLE;
   wall.rows(rows.size);
-  fit.look(`${rows.size} ${waiting}`);
+  fit.look(`${rows.size} ${waiting} ${between}`);
   tick(stream);
 }
 

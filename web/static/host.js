@@ -16,6 +16,11 @@ export function isHost() {
   return me.host;
 }
 
+// Whether there is a PIN to give at all.
+export function pinIsSet() {
+  return me.pinIsSet;
+}
+
 // Who this browser is, asked anew of the screen. Resolves also where the screen can't be reached.
 export async function refreshHost() {
   try {
@@ -102,7 +107,9 @@ function draw() {
   const button = document.getElementById("host");
   if (!button) return;
   setData(button, "host", me.host ? "signed-in" : "guest");
-  setText(document.getElementById("host-word"), me.host ? "signed in" : "sign in");
+  const word = me.host ? "signed in" : "sign in";
+  setText(document.getElementById("host-word"), word);
+  button.setAttribute("aria-label", `Host: ${word}`); // On a phone the word itself has no room.
 }
 
 function sentence(text) {

@@ -1,6 +1,6 @@
 // The Jobs page: the list in its order, the form, files, and the evening's settings.
 
-import { setText, show } from "./dom.js";
+import { setData, setText, show } from "./dom.js";
 import { HOST_CHANGE, isHost, refreshHost, signIn } from "./host.js";
 import { send, sentence } from "./jobs-asking.js";
 import { confirmed } from "./jobs-dialog.js";
@@ -28,7 +28,9 @@ async function load() {
 
 function draw() {
   const jobs = plan?.jobs ?? [];
+  setData(document.body, "listed", "yes");
   show(byId("no-jobs"), Boolean(plan) && !jobs.length);
+  show(byId("guest-jobs"), jobs.length > 0 && !plan.host);
   byId("job-list").replaceChildren(...jobs.map((job, at) => createCard(job, at, plan, does)));
 }
 
@@ -148,6 +150,7 @@ byId("import-jobs").addEventListener("click", async () => {
   tell(count === 1 ? "One job came in." : `${count} jobs came in.`);
 });
 
+byId("guest-sign-in").addEventListener("click", signIn);
 document.addEventListener(HOST_CHANGE, load);
 // Another session may be of another layout, and the crews' links are made anew with it.
 follow((stream) => {

@@ -87,7 +87,7 @@ function unset(dialog, door, redraw) {
     redraw();
   });
   return [
-    make("p", { text: "Until there is one, nobody can act as the host. At the machine that Spurlock runs on, type this, with its logbook's name:" }),
+    make("p", { text: "Until there is one, nobody can act as the host. At the machine that Spurlock runs on, type this; where Spurlock was started it has written the whole line, with the logbook's name:" }),
     make("p", {}, make("code", { className: "host-command", text: "spurlock pin LOGBOOK" })),
     make("div", { className: "host-buttons" }, again, cancel(dialog, "Close")),
   ];

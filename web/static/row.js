@@ -189,7 +189,7 @@ function stepOf(step, place) {
 
 function chipOf(chip) {
   return make(
-    "li", { className: "chip", data: { protection: chip.id, state: chip.state, next: chip.next ? "yes" : "no" } },
+    "li", { className: "chip", data: { protection: chip.id, kind: chip.kind, state: chip.state, next: chip.next ? "yes" : "no" } },
     thing(chip.kind, chip.state),
     make("span", { className: "chip-words" }, make("span", { className: "chip-name", text: chip.name, title: chip.name }), make("b", { text: chip.says })),
   );
