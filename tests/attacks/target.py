@@ -142,7 +142,7 @@ class Target:
         return {**kept, "shown": shown}
 
     def at_rest(self) -> Standing:
-        """The same, once it stays as it is: what an earlier test has asked may still be under way."""
+        """The same, once it stays as it is: what was asked before may still be under way."""
         last = self.standing()
         for _ in range(100):
             time.sleep(0.3)
