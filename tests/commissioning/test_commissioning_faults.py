@@ -93,7 +93,9 @@ MET = [
 ]
 
 
-@pytest.mark.parametrize(("wrong", "named"), MET, ids=lambda value: " ".join(map(str, value)))
+@pytest.mark.parametrize(
+    ("wrong", "named"), MET, ids=lambda value: " ".join(sorted(map(str, value)))
+)
 def test_faults_that_meet(wrong: list[Wrong], named: set[tuple[Kind, tuple[str, ...]]]) -> None:
     found = commissioned(kiln(), wrong, 1)
     assert {(one.kind, one.names) for one in found} == named
