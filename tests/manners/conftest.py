@@ -67,7 +67,7 @@ class House:
             self._context = None
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def unplugged() -> Iterator[Browser]:
     """A browser that reaches this machine alone."""
     found = Path(shutil.which("chromium") or "/usr/bin/chromium")
@@ -80,7 +80,7 @@ def unplugged() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def evening(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     """The demo with its crews at work, twenty times as brisk as people."""
     folder = tmp_path_factory.mktemp("evening")
@@ -92,7 +92,7 @@ def evening(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Ite
         house.leave()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def new_layout(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     """A layout just written by ``spurlock new``: no PIN, no job, no session yet."""
     folder = tmp_path_factory.mktemp("new")
