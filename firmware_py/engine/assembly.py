@@ -38,6 +38,8 @@ from firmware_py.pins.mock import SimulatedFactory
 
 CHECK_EVERY_S = 2.0
 CARE_EVERY_S = 60.0
+CAUGHT_UP_WITHIN_S = 0.5
+"""A log that is further behind than this is on a slow card: no time to begin a session."""
 NEXT_WITHIN_S = 2.0
 """The engine waits no longer for a new session's place in the log; the old one goes on then."""
 
@@ -196,6 +198,8 @@ class Plant:
         last, health = self._keeper.session_id, self._keeper.health()
         if health.last_error is not None:
             return f"the logbook can't be written: {health.last_error}"
+        if not self._keeper.flush(CAUGHT_UP_WITHIN_S):
+            return "the logbook is behind just now; try again in a moment"
         try:
             self._begin_session(core, opened=opened, timeout=NEXT_WITHIN_S)
         except LogbookError as trouble:

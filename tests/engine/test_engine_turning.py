@@ -380,11 +380,19 @@ def test_a_session_cut_off_in_its_first_moment_is_followed_by_one_of_its_kind(
 # Trouble.
 
 
+@pytest.fixture(autouse=True)
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine that is busy with other tests is no slow card."""
+    monkeypatch.setattr(assembly, "NEXT_WITHIN_S", GENEROUS_S)
+    monkeypatch.setattr(assembly, "CAUGHT_UP_WITHIN_S", GENEROUS_S / 2)
+
+
 def test_a_turn_is_refused_while_the_logbook_cannot_be_written_and_lamps_go_on(
     layout_file: Path, reader: Reader, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Someone else holds the database's write lock, as a backup program might."""
     monkeypatch.setattr(assembly, "NEXT_WITHIN_S", 0.2)
+    monkeypatch.setattr(assembly, "CAUGHT_UP_WITHIN_S", 0.2)
     plant = plant_of(layout_file)
     with running(plant):
         before = newest(reader)
@@ -400,6 +408,8 @@ def test_a_turn_is_refused_while_the_logbook_cannot_be_written_and_lamps_go_on(
             other.execute("ROLLBACK")
         until(lambda: entries(reader, before.id, "stage"))
         assert [session.id for session in reader.sessions()] == [before.id], "none that is empty"
+        monkeypatch.setattr(assembly, "NEXT_WITHIN_S", GENEROUS_S)
+        monkeypatch.setattr(assembly, "CAUGHT_UP_WITHIN_S", GENEROUS_S / 2)
         opened(reader)
         assert newest(reader).outset["stages"] == {"mill-switch": "unlocked"}
     for session in reader.sessions():

@@ -33,7 +33,7 @@ class Served:
     def __init__(self) -> None:
         self.go = threading.Event()
         self.slow = threading.Event()
-        listening = listen("127.0.0.1", 0, stalled_after_s=0.5)
+        listening = listen("127.0.0.1", 0, stalled_after_s=4.0)
         self.port = listening.getsockname()[1]
         ready = threading.Event()
         self._thread = threading.Thread(target=self._run, args=(listening, ready))
@@ -161,7 +161,7 @@ def test_a_client_that_reads_nothing_is_cut_and_the_others_get_all(
     served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Linux cuts it, as tcp(7) tells of TCP_USER_TIMEOUT, or the server does."""
-    monkeypatch.setattr(web.server.handler, "STALLED_AFTER_S", 0.5)
+    monkeypatch.setattr(web.server.handler, "STALLED_AFTER_S", 4.0)
     silent = served.stream(room=4096)
     reading = served.stream()
     for number in range(20):
@@ -176,7 +176,7 @@ def test_a_client_that_reads_nothing_is_cut_and_the_others_get_all(
 def test_whoever_is_slow_to_ask_is_told_so_and_keeps_nobody_waiting(
     served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(web.server.handler, "REQUEST_WITHIN_S", 0.5)
+    monkeypatch.setattr(web.server.handler, "REQUEST_WITHIN_S", 3.0)
     halves = [
         b"GET / HT",
         b"GET / HTTP/1.1\r\nHost: lo",

@@ -55,8 +55,9 @@ class Crews:
         for job in followed.jobs:
             if not job.dropped:
                 self._draw_job(job, evening)
-        gone = (job_id for job_id in self._views if evening.jobs[job_id].dropped)
-        self._end(list(gone))
+        known = evening.jobs
+        gone = [one for one in self._views if one not in known or known[one].dropped]
+        self._end(gone)
         self._keep_guesses(followed, evening)
 
     def beat(self, clock_us: int | None, now_s: float) -> None:

@@ -114,7 +114,12 @@ class Follower:
             log.exception("the screen met trouble of its own")
             self._trouble = "the screen met trouble of its own; its log says what"
         self._looked_at = now
-        self._publish(new, now)
+        try:
+            self._publish(new, now)
+        except Exception:
+            log.exception("the screen could not be drawn")
+            self._trouble = "the screen met trouble of its own; its log says what"
+            self._unseen = True
 
     def _run(self) -> None:
         while not self._stop.is_set():

@@ -102,7 +102,9 @@ def _read_screens_own(reader: Reader, followed: Followed) -> None:
         return
     followed.jobs = jobs_of(engine, session.layout_name, dropped=True)
     followed.ticks = ticks_of(engine, session.id)
-    followed.round_id = next(iter(rounds(engine, 1)), 0)
+    if not followed.mark or session.ended_t_us is not None:
+        # It stays for as long as the session does, even in a file that knows no earlier one.
+        followed.round_id = next(iter(rounds(engine, 1)), 0)
     followed.mark = now
 
 

@@ -31,6 +31,7 @@ export function createAlone(actions) {
   byId("listen").addEventListener("click", () => (listening ? stop() : start()));
   byId("again").addEventListener("click", () => sayStep(true));
   byId("say-why").addEventListener("click", () => voice.say(why(), { now: true }));
+  byId("alone").disabled = false; // Before this a press would have been lost.
   draw();
 
   function start() {

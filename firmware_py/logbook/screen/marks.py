@@ -8,7 +8,7 @@ from firmware_py.logbook.errors import telling
 from firmware_py.logbook.tables import JOB, SESSION, TICK
 
 _MARK = select(
-    select(func.max(JOB.c.changed_wall_us)).scalar_subquery(),
+    select(func.sum(JOB.c.changed_wall_us)).scalar_subquery(),
     select(func.count(JOB.c.id)).scalar_subquery(),
     select(func.sum(JOB.c.place * JOB.c.id)).scalar_subquery(),
     select(func.count(JOB.c.dropped_wall_us)).scalar_subquery(),
