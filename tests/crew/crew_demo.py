@@ -18,30 +18,6 @@ from web.crew.own import SETTING
 
 PHONE = (360, 740)
 PATIENCE_MS = 60_000
-VOICE = """
-window.spoken = [];
-window.tones = 0;
-window.SpeechSynthesisUtterance = class extends EventTarget {
-  constructor(text) { super(); this.text = text; }
-};
-Object.defineProperty(window, "speechSynthesis", { value: {
-  speak(said) {
-    window.spoken.push(said.text);
-    setTimeout(() => said.dispatchEvent(new Event("end")), 20);
-  },
-  cancel() {},
-} });
-const curve = { value: 0, setValueAtTime() {}, exponentialRampToValueAtTime() {} };
-window.AudioContext = class {
-  currentTime = 0;
-  resume() {}
-  createGain() { return { gain: curve, connect() {} }; }
-  createOscillator() {
-    return { frequency: { value: 0 }, connect() {}, stop() {}, start: () => (window.tones += 1) };
-  }
-};
-"""
-"""A browser's speech and sound, which only note what they are asked for."""
 MUTE = """
 Object.defineProperty(window, "speechSynthesis", { value: undefined });
 Object.defineProperty(window, "SpeechSynthesisUtterance", { value: undefined });
@@ -120,14 +96,3 @@ class Evening:
         for context in self._contexts:
             context.close()
         self.engine.dispose()
-
-
-def said(page: Page) -> list[str]:
-    """What a page has spoken so far."""
-    spoken: list[str] = page.evaluate("window.spoken")
-    return spoken
-
-
-def says(page: Page, words: str) -> None:
-    """Wait until a page has spoken these words."""
-    page.wait_for_function("words => window.spoken.some((text) => text.includes(words))", arg=words)

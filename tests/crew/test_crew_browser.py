@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from crew_demo import MUTE, PATIENCE_MS, PHONE, VOICE, Evening, said, says
+from browser.voice import HEARD, TONE, heard, says
+from crew_demo import MUTE, PATIENCE_MS, PHONE, Evening
 from playwright.sync_api import Browser, Page, expect
 from service.processes import Running
 
@@ -144,15 +145,15 @@ def hands_free_creamery(evening: Evening, page: Page) -> None:
 
 def test_a_whole_job_alone_is_led_by_voice(evening: Evening) -> None:
     evening.only_steps('["yard", "horn"]')
-    page = evening.phone(evening.job(MILK) + "?alone=1", script=VOICE, host=True)
+    page = evening.phone(evening.job(MILK) + "?alone=1", script=HEARD, host=True)
     expect(page.locator("#voice")).to_be_visible()
-    assert said(page) == []
+    assert heard(page) == []
     page.locator("#listen").click()
     hands_free_creamery(evening, page)
-    assert page.evaluate("window.tones") == 0
+    assert TONE not in heard(page)
     evening.hands(("creamery-switch.hasp", True))  # Before the points lie for the main.
     says(page, "Attention. Locked while not normal")
-    assert page.evaluate("window.tones") == 2
+    assert heard(page).count(TONE) == 2
     page.locator("#say-why").click()
     says(page, "Protection that was lifted for a move goes back at once")
     evening.hands(("creamery-switch.hasp", False), ("creamery-flag.rack", False))

@@ -7,13 +7,12 @@ import time
 from contextlib import closing
 from pathlib import Path
 
+from engine_plant import plant_of, running, until
 from sqlalchemy import Engine as Database
-from test_engine_plant import database, layout_file, plant_of, reader, running, until
 
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.requests import leave_hand
 
-__all__ = ["database", "layout_file", "reader"]
 TEXTS = ("kind", "command", "spur", "note", "contact")
 COLUMNS = (*TEXTS, "violation", "cars", "made", "wall_us")
 NOT_UTF_8 = "CAST(x'ff' AS TEXT)"

@@ -9,14 +9,12 @@ from __future__ import annotations
 import json
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
 from random import Random
 
 import pytest
+from engine_plant import GENEROUS_S, all_entries, plant_of, running, until
 from pytest_mock import MockerFixture
 from sqlalchemy import Engine as Database
 
@@ -24,12 +22,10 @@ from firmware_py.core.core import Core
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
 from firmware_py.demo.crew import Crews
-from firmware_py.engine.assembly import Plant, Settings
+from firmware_py.engine.assembly import Plant
 from firmware_py.engine.ports import Given
 from firmware_py.layout.reading import parse_layout
-from firmware_py.logbook.opening import logbook_url, open_engine
 from firmware_py.logbook.reading import Reader
-from firmware_py.logbook.records import EntryRecord
 from firmware_py.logbook.requests import leave_hand, leave_order
 from firmware_py.logbook.tapes import tape_lines
 from firmware_py.tape.lines import line_of
@@ -38,79 +34,8 @@ from firmware_py.tape.replay import replay
 
 pytestmark = pytest.mark.filterwarnings("error::pytest.PytestUnhandledThreadExceptionWarning")
 
-GENEROUS_S = 60.0
 PACE = 200.0
 LASTS_S = 6.0
-BRISK = """
-settle = 0.004
-clear_after = 0.05
-throw = 0.05
-restore_within = 0.4
-relock_within = 0.2
-return_within = 0.2
-repeat_within = 0.5
-"""
-"""The demo's times, as much shorter as its crews are faster."""
-
-
-def until(what: Callable[[], object]) -> None:
-    """Wait until something is so."""
-    end_s = time.monotonic() + GENEROUS_S
-    while not what():
-        assert time.monotonic() < end_s, "it never came to pass"
-        time.sleep(0.02)
-
-
-@pytest.fixture
-def layout_file(tmp_path: Path) -> Path:
-    text = (files("firmware_py.demo") / "layouts" / "wendlebeck.toml").read_text("utf-8")
-    before, _, rest = text.partition("[times]")
-    _, _, after = rest.partition("\n\n")
-    path = tmp_path / "wendlebeck.toml"
-    text = f"{before}[times]{BRISK}\n{after}".replace("[4, 12]", "[0.02, 0.1]")
-    text = text.replace("clock_ratio = 6", "clock_ratio = 1000").replace("420.0", "4.2")
-    path.write_text(text, "utf-8")
-    return path
-
-
-@pytest.fixture
-def database(tmp_path: Path) -> Iterator[Database]:
-    database = open_engine(logbook_url(str(tmp_path / "logbook.sqlite")))
-    yield database
-    database.dispose()
-
-
-@pytest.fixture
-def reader(database: Database) -> Iterator[Reader]:
-    reader = Reader(database)
-    yield reader
-    reader.close()
-
-
-def plant_of(layout_file: Path, *, minutes: float | None = None) -> Plant:
-    logbook = str(layout_file.with_name("logbook.sqlite"))
-    return Plant(Settings(layout_file, logbook, simulated=True, seed=11, minutes=minutes))
-
-
-@contextmanager
-def running(plant: Plant) -> Iterator[Plant]:
-    """A plant in a thread of its own, stopped at the end."""
-    thread = threading.Thread(target=plant.run, name="engine", daemon=True)
-    thread.start()
-    try:
-        assert plant.began.wait(GENEROUS_S)
-        yield plant
-    finally:
-        plant.end_session()
-        thread.join(GENEROUS_S)
-    assert not thread.is_alive()
-
-
-def all_entries(reader: Reader, session: int) -> list[EntryRecord]:
-    entries: list[EntryRecord] = []
-    while batch := reader.entries(session, entries[-1].id if entries else 0, 5_000):
-        entries += batch
-    return entries
 
 
 def trouble_makers(plant: Plant, random: Random, end_s: float) -> None:

@@ -6,76 +6,20 @@ after a minute in which it never came.
 
 from __future__ import annotations
 
-import json
-import sqlite3
 import threading
-import time
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
-from io import BytesIO
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine as Database
+from engine_plant import plant_of, replays, running, until
+from engine_turns import LAYOUT, closed, entries, newest, opened, settled, turn, wall_us
 
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
-from firmware_py.engine import assembly
-from firmware_py.engine.assembly import Plant, Settings
-from firmware_py.engine.ports import Given, Turn
-from firmware_py.layout.reading import parse_layout
-from firmware_py.logbook.opening import logbook_url, open_engine
+from firmware_py.engine.ports import Given
 from firmware_py.logbook.reading import Reader
-from firmware_py.logbook.records import EntryRecord, RequestRecord, SessionRecord
-from firmware_py.logbook.requests import leave_order, leave_session
-from firmware_py.logbook.tapes import tape_lines
-from firmware_py.tape.lines import line_of
-from firmware_py.tape.reading import TapeReader
-from firmware_py.tape.replay import replay
+from firmware_py.logbook.requests import leave_order
 
 pytestmark = pytest.mark.filterwarnings("error::pytest.PytestUnhandledThreadExceptionWarning")
-
-GENEROUS_S = 60.0
-LAYOUT = """
-[layout]
-name = "Slate Basin"
-scale = "HO"
-
-[times]
-settle = 0.004
-clear_after = 0.6
-throw = 0.05
-
-[[switch]]
-id = "mill-switch"
-lock = "padlock"
-contacts = { hasp = 5, normal = 6, reverse = 13, detector = 19 }
-lamps = { green = 20, red = 21, white = 16 }
-
-[[spur]]
-id = "mill"
-switch = "mill-switch"
-foreman = "auto"
-foreman_seconds = [0.3, 0.3]
-contacts = { detector = 26 }
-
-[[flag]]
-id = "mill-flag"
-spur = "mill"
-contacts = { rack = 24 }
-"""
-
-
-def until(what: Callable[[], object]) -> None:
-    """Wait until something is so."""
-    end_s = time.monotonic() + GENEROUS_S
-    while not what():
-        assert time.monotonic() < end_s, "it never came to pass"
-        time.sleep(0.02)
-
-
-def wall_us() -> int:
-    return time.time_ns() // 1_000
 
 
 @pytest.fixture
@@ -83,81 +27,6 @@ def layout_file(tmp_path: Path) -> Path:
     path = tmp_path / "basin.toml"
     path.write_text(LAYOUT, "utf-8")
     return path
-
-
-@pytest.fixture
-def database(tmp_path: Path) -> Iterator[Database]:
-    database = open_engine(logbook_url(str(tmp_path / "logbook.sqlite")))
-    yield database
-    database.dispose()
-
-
-@pytest.fixture
-def reader(database: Database) -> Iterator[Reader]:
-    reader = Reader(database)
-    yield reader
-    reader.close()
-
-
-def plant_of(layout_file: Path) -> Plant:
-    logbook = str(layout_file.with_name("logbook.sqlite"))
-    return Plant(Settings(layout_file, logbook, simulated=True, seed=11))
-
-
-@contextmanager
-def running(plant: Plant, *, ends: bool = True) -> Iterator[Plant]:
-    """A plant in a thread of its own; at the end its session ends too, or waits."""
-    thread = threading.Thread(target=plant.run, name="engine", daemon=True)
-    thread.start()
-    try:
-        assert plant.began.wait(GENEROUS_S)
-        yield plant
-    finally:
-        (plant.end_session if ends else plant.stop)()
-        thread.join(GENEROUS_S)
-    assert not thread.is_alive()
-
-
-def turn(reader: Reader, command: str) -> RequestRecord:
-    """Ask for a session to be opened or closed, and give the answer."""
-    left = leave_session(reader.engine, command, wall_us())
-    until(lambda: reader.request(left).answered_wall_us)
-    return reader.request(left)
-
-
-def opened(reader: Reader) -> None:
-    assert turn(reader, "open").accepted
-
-
-def closed(reader: Reader) -> None:
-    assert turn(reader, "close").accepted
-
-
-def newest(reader: Reader) -> SessionRecord:
-    session = reader.session()
-    assert session is not None
-    return session
-
-
-def entries(reader: Reader, session: int, *kinds: str) -> list[EntryRecord]:
-    return reader.entries(session, limit=100_000, kinds=kinds or None)
-
-
-def settled(plant: Plant, contact: str, made: bool | None) -> None:
-    def is_so() -> bool:
-        core = plant.engine.core
-        return core is not None and core.settled()[contact] is made
-
-    until(is_so)
-
-
-def replays(reader: Reader, session: SessionRecord) -> None:
-    """Rulebook section 10: its saved tape gives exactly the entries that it logged."""
-    tape = [json.dumps(line) for line in tape_lines(reader.engine, session.id)]
-    layout = parse_layout(session.layout_toml, "the session's layout")
-    lines = TapeReader(layout, BytesIO("\n".join(tape).encode()), "the session's tape")
-    replayed = [line_of(entry) for entry in replay(layout, lines)]
-    assert replayed == [entry.line for entry in entries(reader, session.id)]
 
 
 # Opening and closing.
@@ -332,101 +201,3 @@ def test_an_answer_in_the_queue_behind_the_turn_is_dropped(
         refused = [entry.line["command"] for entry in entries(reader, second.id, "refused")]
     assert refused == ["hold"]
     assert given[0].order == Order(Command.RELEASE, "mill")
-
-
-# Coming back.
-
-
-def test_a_stopped_engine_comes_back_to_what_it_was_in(layout_file: Path, reader: Reader) -> None:
-    with running(plant_of(layout_file), ends=False):
-        opened(reader)
-        closed(reader)
-    between = newest(reader)
-    assert between.ended_t_us is None
-    with running(plant_of(layout_file), ends=False):
-        assert newest(reader).id == between.id
-        assert turn(reader, "close").accepted is False
-        opened(reader)
-    work = newest(reader)
-    with running(plant_of(layout_file)):
-        assert newest(reader).id == work.id
-        assert turn(reader, "open").accepted is False
-        closed(reader)
-    assert [s.opened for s in reader.sessions()] == [False, True, False, True, False]
-    for session in reader.sessions():
-        replays(reader, session)
-
-
-def test_a_session_cut_off_in_its_first_moment_is_followed_by_one_of_its_kind(
-    layout_file: Path, database: Database, reader: Reader
-) -> None:
-    """Its row was committed, and not yet how the contacts stood: nobody can go on with that."""
-    with running(plant_of(layout_file), ends=False):
-        opened(reader)
-        cut_off = newest(reader)
-    with database.begin() as connection:
-        connection.exec_driver_sql("DELETE FROM tape WHERE session_id = ?", (cut_off.id,))
-    plant = plant_of(layout_file)
-    plant.hand("mill-switch.hasp", False)
-    with running(plant):
-        session = newest(reader)
-        assert session.id != cut_off.id
-        assert session.opened
-        assert session.outset["stages"] == {"mill-switch": "unlocked"}
-        assert turn(reader, "open").accepted is False
-    assert not any("found" in remark.text for remark in reader.remarks(session.id))
-
-
-# Trouble.
-
-
-@pytest.fixture(autouse=True)
-def patient(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A machine that is busy with other tests is no slow card."""
-    monkeypatch.setattr(assembly, "NEXT_WITHIN_S", GENEROUS_S)
-    monkeypatch.setattr(assembly, "CAUGHT_UP_WITHIN_S", GENEROUS_S / 2)
-
-
-def test_a_turn_is_refused_while_the_logbook_cannot_be_written_and_lamps_go_on(
-    layout_file: Path, reader: Reader, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Someone else holds the database's write lock, as a backup program might."""
-    monkeypatch.setattr(assembly, "NEXT_WITHIN_S", 0.2)
-    monkeypatch.setattr(assembly, "CAUGHT_UP_WITHIN_S", 0.2)
-    plant = plant_of(layout_file)
-    with running(plant):
-        before = newest(reader)
-        other = sqlite3.connect(layout_file.with_name("logbook.sqlite"), isolation_level=None)
-        with closing(other):
-            other.execute("BEGIN IMMEDIATE")
-            plant.engine.put(Turn(opened=True))
-            plant.hand("mill-switch.hasp", False)
-            settled(plant, "mill-switch.hasp", False)
-            core = plant.engine.core
-            assert core is not None
-            assert core.stages()["mill-switch"] == "unlocked"
-            other.execute("ROLLBACK")
-        until(lambda: entries(reader, before.id, "stage"))
-        assert [session.id for session in reader.sessions()] == [before.id], "none that is empty"
-        monkeypatch.setattr(assembly, "NEXT_WITHIN_S", GENEROUS_S)
-        monkeypatch.setattr(assembly, "CAUGHT_UP_WITHIN_S", GENEROUS_S / 2)
-        opened(reader)
-        assert newest(reader).outset["stages"] == {"mill-switch": "unlocked"}
-    for session in reader.sessions():
-        replays(reader, session)
-
-
-def test_a_turn_is_refused_at_once_where_writing_is_known_to_fail(
-    layout_file: Path, reader: Reader, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    plant = plant_of(layout_file)
-    health = plant._keeper.health()
-    with running(plant):
-        before = newest(reader)
-        ill = type(health)(queued=9, last_error="the disk is full", drops=0, set_aside=0)
-        monkeypatch.setattr(plant._keeper, "health", lambda: ill)
-        answer = turn(reader, "open")
-        assert answer.why == "the logbook can't be written: the disk is full"
-        assert newest(reader).id == before.id
-        monkeypatch.setattr(plant._keeper, "health", lambda: health)
-        opened(reader)

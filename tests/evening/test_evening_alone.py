@@ -6,35 +6,13 @@ A browser's speech and sound are replaced by ones that note, in order, what they
 from __future__ import annotations
 
 import pytest
+from browser.voice import HEARD, TONE, heard, says
 from playwright.sync_api import Page, expect
 from service.signing_in import PIN
 
 from evening.shots import Shots
 from evening.valley import PHONE, Valley, sign_in
 
-HEARD = """
-window.heard = [];
-window.SpeechSynthesisUtterance = class extends EventTarget {
-  constructor(text) { super(); this.text = text; }
-};
-Object.defineProperty(window, "speechSynthesis", { value: {
-  speak(said) {
-    window.heard.push(said.text);
-    setTimeout(() => said.dispatchEvent(new Event("end")), 20);
-  },
-  cancel() {},
-} });
-const curve = { value: 0, setValueAtTime() {}, exponentialRampToValueAtTime() {} };
-window.AudioContext = class {
-  currentTime = 0;
-  resume() {}
-  createGain() { return { gain: curve, connect() {} }; }
-  createOscillator() {
-    const note = { value: 0 };
-    return { frequency: note, connect() {}, stop() {}, start: () => window.heard.push("(tone)") };
-  }
-};
-"""
 MILK = {
     "name": "Milk for one",
     "crew": "",
@@ -51,19 +29,6 @@ MILK = {
     ],
 }
 BUTTON = (("creamery-switch.button", True), ("creamery-switch.button", False))
-
-
-def says(page: Page, words: str) -> None:
-    """Wait until the phone has said something."""
-    page.wait_for_function(
-        "words => window.heard.some((text) => text.toLowerCase().includes(words.toLowerCase()))",
-        arg=words,
-    )
-
-
-def heard(page: Page) -> list[str]:
-    spoken: list[str] = page.evaluate("window.heard")
-    return spoken
 
 
 def begin(valley: Valley, shots: Shots) -> Page:
@@ -101,12 +66,12 @@ def open_up(valley: Valley, phone: Page) -> None:
 
 def run_in_too_fast(valley: Valley, phone: Page, shots: Shots) -> None:
     """The trap's limit asks for more than ten seconds between its ends; hands are quicker."""
-    assert "(tone)" not in heard(phone)
+    assert TONE not in heard(phone)
     valley.hands(("creamery-switch.detector", True), ("creamery.detector", True))
     says(phone, "Attention. ")
     words = heard(phone)
     warned = next(place for place, text in enumerate(words) if text.startswith("Attention. "))
-    assert words[warned - 1] == "(tone)"
+    assert words[warned - 1] == TONE
     assert "Creamery ramp" in words[warned]
     expect(phone.locator("[data-gauge=speed]")).to_have_attribute("data-state", "over")
     expect(phone.locator("#broken-head")).to_contain_text("A rule was broken")
@@ -157,6 +122,6 @@ def test_an_evening_alone(valley: Valley, shots: Shots) -> None:
     open_up(valley, phone)
     run_in_too_fast(valley, phone, shots)
     close_up(valley, phone)
-    assert heard(phone).count("(tone)") == 2  # The two notes of the one tone.
+    assert heard(phone).count(TONE) == 2  # The two notes of the one tone.
     shots.take(phone, "alone-done")
     look_back(phone, shots)
