@@ -20,6 +20,8 @@ from firmware_py.engine.audience import Audience
 from firmware_py.engine.clock import steady_us, wall_us
 from firmware_py.engine.inflow import Inflow
 from firmware_py.engine.ports import (
+    Anew,
+    Begin,
     Check,
     Checked,
     Diary,
@@ -38,14 +40,9 @@ from firmware_py.layout.model import Layout
 FIRST_US = 1
 """The earliest time of a live line: 0 belongs to how things stood before."""
 
-Begin = Callable[[Core], None]
-"""Told of the core once a session begins, before anything happens in it."""
-
-Anew = Callable[[Core, bool, int], str | None]
-"""Told of a new core, whether a host opens its session, and when the last session ended.
-
-It begins the new session, ends the last one, or says why it can't.
-"""
+OVERTAKEN_US = 10_000_000
+"""Nobody is asked for longer: by then a request is refused as stale before it comes here."""
+TURNED = "a session was opened or closed meanwhile; look again, then ask again"
 
 
 class Engine:
@@ -84,6 +81,7 @@ class Engine:
         self._raw: dict[str, bool | None] = {}
         self._settled: dict[str, bool | None] = {}
         self._origin_us = 0
+        self._turned_us = 0
         self.core: Core | None = None
         self.checked: Checked | None = None
 
@@ -189,6 +187,7 @@ class Engine:
         core = Core(self._layout, levels, notes=True)
         why = "there is no log" if self._anew is None else self._anew(core, turn.opened, ended_us)
         if why is None:
+            self._turned_us = self._wall_us()
             self.core = core
             self._origin_us = self._clock_us()
             self._raw, self._settled = dict(levels), dict(levels)
@@ -250,11 +249,18 @@ class Engine:
     def _obey(self, given: Given) -> None:
         if given.still is not None and not given.still():
             return
+        if given.request is not None and self._is_overtaken(given):
+            self._diary.answer(given.request, False, TURNED)
+            return
         t_us = self._time(self._clock_us())
         entries = self._core().order(t_us, given.order)
         self._show(entries)
         with self._diary.together():
             self._note_order(given, t_us, entries)
+
+    def _is_overtaken(self, given: Given) -> bool:
+        """Whether a turn came after the request was left, and not merely a step of the clock."""
+        return given.left_us is not None and 0 < self._turned_us - given.left_us <= OVERTAKEN_US
 
     def _note_order(self, given: Given, t_us: int, entries: Sequence[Entry]) -> None:
         order = given.order

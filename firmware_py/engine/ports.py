@@ -7,6 +7,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
 from firmware_py.core.names import Shows
 from firmware_py.core.orders import Order
@@ -71,6 +72,15 @@ class Diary(Protocol):
         """Take down that the engine is well."""
 
 
+Begin = Callable[[Core], None]
+"""Told of the core once a session begins, before anything happens in it."""
+
+Anew = Callable[[Core, bool, int], str | None]
+"""Told of a new core, whether a host opens its session, and when the last session ended.
+
+It begins the new session, ends the last one, or says why it can't.
+"""
+
 Listener = Callable[[Entry], None]
 """Hears each entry on the engine's thread, after outputs and logbook; must not wait."""
 
@@ -83,13 +93,15 @@ class Given:
     """An order with where it came from; ``request`` is the logbook's request to be answered.
 
     ``still`` is asked on the engine's thread as the order comes out of the queue: whether it is
-    still wanted, for something may have overtaken it.
+    still wanted, for something may have overtaken it. ``left_us`` is when the request was left,
+    in microseconds of the wall clock: it is for the session of that moment alone.
     """
 
     order: Order
     request: int | None = None
     note: str | None = None
     still: Callable[[], bool] | None = field(default=None, compare=False)
+    left_us: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -130,7 +130,7 @@ class Clerk:
         if command is Command.START_BRAKE_TEST and not 1 <= (request.cars or 0) <= 1000:
             return "a brake test is for 1 to 1000 cars"
         order = _order(command, request)
-        self._give(Given(order, request.id, request.note))
+        self._give(Given(order, request.id, request.note, left_us=request.wall_us))
         return None
 
     def _take_session(self, request: RequestRecord) -> str | None:

@@ -7,6 +7,7 @@ after a minute in which it never came.
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -88,7 +89,7 @@ def test_violations_and_phases_begin_anew_and_contacts_keep_their_state(
         assert standing["mill-switch.hasp"].edges == edges
         plant.hand("mill-switch.reverse", False)
         until(lambda: reader.violations(second.id))
-    [moved] = reader.violations(second.id)
+    moved = reader.violations(second.id)[-1]  # Points that stay between may have raised another.
     assert (moved.number, moved.rule) == (1, "moved-while-locked")
     assert len(reader.violations(first.id)) == 2  # The flag was up as the hasp came open.
     for session in reader.sessions():
@@ -156,6 +157,34 @@ def test_tapes_replay_whenever_a_turn_comes(layout_file: Path, reader: Reader) -
     assert len(reader.sessions()) == 9
     for session in reader.sessions():
         replays(reader, session)
+
+
+def test_an_order_that_a_turn_has_overtaken_is_refused(layout_file: Path, reader: Reader) -> None:
+    """It was asked of the session that the page showed, and that is over."""
+    plant = plant_of(layout_file)
+    with running(plant):
+        left = leave_order(reader.engine, "ask", spur="mill", wall_us=wall_us() - 2_000_000)
+        opened(reader)
+        until(lambda: reader.request(left).answered_wall_us)
+        late = leave_order(reader.engine, "ask", spur="mill", wall_us=wall_us() - 2_000_000)
+        until(lambda: reader.request(late).answered_wall_us)
+        assert reader.request(late).accepted is False
+        assert "opened or closed meanwhile" in (reader.request(late).why or "")
+        fresh = leave_order(reader.engine, "ask", spur="mill", wall_us=wall_us())
+        until(lambda: reader.request(fresh).answered_wall_us)
+        assert reader.request(fresh).accepted is True
+
+
+def test_a_clock_set_back_after_a_turn_refuses_nothing(layout_file: Path, reader: Reader) -> None:
+    plant = plant_of(layout_file)
+    with running(plant):
+        opened(reader)
+        hour_us = 3_600_000_000
+        given = Given(Order(Command.ASK, "mill"), request=None, left_us=wall_us() - hour_us)
+        numbered = leave_order(reader.engine, "hold", spur="mill", wall_us=wall_us())
+        until(lambda: reader.request(numbered).answered_wall_us)
+        plant.engine.put(replace(given, request=numbered))
+        until(lambda: entries(reader, newest(reader).id, "foreman"))
 
 
 # The automatic foreman.

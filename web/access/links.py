@@ -21,7 +21,7 @@ OLD_ROUNDS = 12
 
 def link_of(secret: str, round_id: int, job_id: int) -> str:
     """The link's last part: 20 letters and digits, which say nothing of what they stand for."""
-    told = f"job {job_id} after session {round_id}".encode()
+    told = f"job {job_id} after the session of {round_id}".encode()
     digest = hmac.new(bytes.fromhex(secret), told, hashlib.sha256).digest()
     return base64.b32encode(digest).decode().lower()[:LENGTH]
 

@@ -91,7 +91,7 @@ class Library:
         with self._lock:
             if not header.ended:
                 return self._build(header, now_wall_us, standing)
-            key = header.id, header.began_wall_us
+            key = header.id, header.began_wall_us, header.ended_t_us
             return self.evenings.get(key, lambda: self._build(header, now_wall_us, None))
 
     def digests_of(self, headers: Sequence[Header], jobs: Sequence[Job]) -> list[Digest]:
@@ -100,7 +100,7 @@ class Library:
         found = []
         for header in headers:
             with self._lock:
-                key = header.id, header.began_wall_us, hash(jobs)
+                key = header.id, header.began_wall_us, header.ended_t_us, hash(jobs)
                 made = self.digests.get(key, lambda of=header: self._digest(of, jobs))  # type: ignore[misc] # bound here
                 found.append(made)
         return found

@@ -9,14 +9,16 @@ from firmware_py.logbook.tables import SESSION
 
 
 def rounds(engine: Engine, limit: int = 12) -> list[int]:
-    """The ids of the sessions that a host opened and that are over, newest first.
+    """When the sessions began that a host opened and that are over, newest first.
 
-    One that is not the newest is over, whether it was closed or not. Raises
-    :class:`LogbookError` if the database can't be read.
+    In microseconds of the wall clock: ids would come again in a logbook that took the place of
+    a damaged one, and with them the links of evenings that are long over. A session that is not
+    the newest is over, whether it was closed or not. Raises :class:`LogbookError` if the
+    database can't be read.
     """
     c = SESSION.c
     newest = select(func.max(c.id)).scalar_subquery()
     over = or_(c.ended_t_us.is_not(None), c.id < newest)
-    wanted = select(c.id).where(c.opened, over).order_by(c.id.desc()).limit(limit)
+    wanted = select(c.began_wall_us).where(c.opened, over).order_by(c.id.desc()).limit(limit)
     with telling(engine), engine.connect() as connection:
         return [int(found) for found in connection.execute(wanted).scalars()]
