@@ -91,7 +91,8 @@ def test_violations_and_phases_begin_anew_and_contacts_keep_their_state(
         until(lambda: reader.violations(second.id))
     moved = reader.violations(second.id)[-1]  # Points that stay between may have raised another.
     assert (moved.number, moved.rule) == (1, "moved-while-locked")
-    assert len(reader.violations(first.id)) == 2  # The flag was up as the hasp came open.
+    rules = {violation.rule for violation in reader.violations(first.id)}
+    assert rules >= {"out-of-order", "locked-off-normal"}  # The flag was up at the unlocking.
     for session in reader.sessions():
         replays(reader, session)
 
