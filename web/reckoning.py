@@ -6,7 +6,6 @@ import json
 import subprocess
 import sys
 import threading
-from typing import Any
 
 from web.asks import AskError
 
@@ -17,7 +16,7 @@ _one = threading.BoundedSemaphore(1)
 """One at a time: two would share the Pi's cores with the engine's lamps."""
 
 
-def reckon(module: str, question: object, longest_s: float = LONGEST_S) -> Any:
+def reckon(module: str, question: object, longest_s: float = LONGEST_S) -> object:
     """What ``python -m module`` answers, as JSON, to the question that it reads as JSON.
 
     A module that refuses ends with status 2 and one sentence on its error output. Raises
@@ -42,4 +41,5 @@ def reckon(module: str, question: object, longest_s: float = LONGEST_S) -> Any:
     if child.returncode != 0:
         last = child.stderr.decode(errors="replace").strip().splitlines()[-1:]
         raise AskError(500, f"the reckoning failed: {''.join(last)}")
-    return json.loads(child.stdout)
+    answer: object = json.loads(child.stdout)
+    return answer
