@@ -68,9 +68,9 @@ def _heading(answers: Answers) -> str:
     return f"""\
 # A layout for Spurlock. "spurlock check" reads it back and says what it makes of it.
 #
-# Contacts are given as BCM numbers of the Pi's header: 2 to 27, each used once. "auto" means that
-# a wire has no pin yet; "chip:line" is a line of another input/output chip. A contact that works
-# the wrong way round is written as {{ pin = 5, inverted = true }}.
+# Contacts are given as BCM numbers of the Pi's header: 4 to 13 and 16 to 27, each used once.
+# "auto" means that a wire has no pin yet ("spurlock plan" finds one); "chip:line" is a line of
+# another input/output chip. One that works the wrong way round is {{ pin = 5, inverted = true }}.
 # Low voltage only, from listed and fused supplies; track power never goes to a pin. Everything
 # here is for a scale layout, never for a real railway.
 
