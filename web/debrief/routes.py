@@ -23,10 +23,13 @@ from web.debrief.source import Header, entries_of, header, headers
 from web.debrief.study import Debrief, study
 from web.debrief.view import debrief_view
 from web.jobs.settings import waiting_ceiling
+from web.places import Places
 
 COMPARED = 20
 """How many earlier sessions the times at the steps are compared with."""
 LISTED = 60
+AT_ONCE = 2
+"""Debriefs put together at once, of the threads that answer requests."""
 BIGGEST = 2**62
 
 
@@ -43,6 +46,7 @@ class Desk:
         self._backstage = backstage
         self._engine = backstage.engine
         self.library = Library(backstage.reader)
+        self._places = Places(AT_ONCE)
 
     def listed(self) -> list[Header]:
         """The sessions for work, newest first."""
@@ -61,7 +65,11 @@ class Desk:
         return one
 
     def debrief(self, session: Header) -> Debrief:
-        """Put it together."""
+        """Put it together. Raises ``AskError`` 503 where too many want one."""
+        with self._places.taken("debriefs"):
+            return self._put_together(session)
+
+    def _put_together(self, session: Header) -> Debrief:
         live = self._backstage.follower.live
         followed = self._backstage.follower.followed
         standing = followed.standing if live and followed else None
