@@ -11,7 +11,7 @@ from firmware_py.logbook.screen.job_checks import ill_formed
 from firmware_py.logbook.screen.job_files import JobFileError, read_jobs, write_jobs
 from firmware_py.logbook.screen.jobs import Job
 
-PATIENT = settings(deadline=None, suppress_health_check=list(HealthCheck))
+PATIENT = settings(deadline=None, max_examples=30, suppress_health_check=list(HealthCheck))
 STOP = '[[job.stop]]\nspur = "quarry"\n'
 HEAD = '[[job]]\nname = "Slate"\n'
 

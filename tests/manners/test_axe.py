@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 
 from manners.conftest import House
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is missing")
 
-SIZES = [(360, 740), (1280, 800)]
+PHONE, DESK = (360, 740), (1280, 800)
+EVERY = [("light", PHONE), ("dark", DESK), ("dark", PHONE), ("light", DESK)]
+LOOKS = EVERY if os.environ.get("SPURLOCK_EVERY_LOOK") else EVERY[:2]
+"""Each theme and each size once; all four are for whoever has changed a style."""
 OPTIONS = {"resultTypes": ["violations"], "rules": {"target-size": {"enabled": True}}}
 """All that axe checks by itself, and the size of what is pressed (WCAG 2.2, 2.5.8)."""
 
 
 @pytest.mark.timeout(300)
-@pytest.mark.parametrize("size", SIZES, ids=str)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("scheme", "size"), LOOKS, ids=str)
 def test_axe_finds_nothing(house: House, scheme: str, size: tuple[int, int]) -> None:
     said = []
     for view in house.views:
@@ -30,7 +34,7 @@ def test_axe_finds_nothing(house: House, scheme: str, size: tuple[int, int]) -> 
 
 
 def test_axe_does_find_what_is_wrong(new_layout: House) -> None:
-    page = new_layout.visit(new_layout.views[0], SIZES[1])
+    page = new_layout.visit(new_layout.views[0], DESK)
     page.evaluate("document.querySelector('main').append(document.createElement('button'))")
     found = axe.Axe().run(page, options=OPTIONS).response["violations"]
     assert [one["id"] for one in found] == ["button-name"]
