@@ -13,6 +13,7 @@ from firmware_py.layout.reading import read_layout
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.screen.pin import has_pin
+from firmware_py.service.parting import Part, become
 from firmware_py.service.starting import Appliance, free_port, serve
 
 if TYPE_CHECKING:
@@ -62,6 +63,11 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--minutes", type=_minutes, metavar="N", help="end the session after so many minutes"
     )
+    parser.add_argument(
+        "--part",
+        choices=[part.value for part in Part],
+        help="the engine or the screen alone, for a service manager that watches over both",
+    )
     add_address(parser)
     parser.set_defaults(run=run)
 
@@ -79,6 +85,8 @@ def add_address(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
+    if args.part is not None:
+        return run_part(args)
     try:
         read_layout(args.layout)
         port = free_port(args.host, args.port)
@@ -94,6 +102,19 @@ def run(args: argparse.Namespace) -> int:
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
     )
     return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
+
+
+def run_part(args: argparse.Namespace) -> int:
+    """Be one of the two processes. What is wrong with the layout, the engine says itself."""
+    logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    appliance = Appliance(
+        args.layout, logbook, args.simulated, args.host, args.port, minutes=args.minutes
+    )
+    try:
+        become(Part(args.part), appliance)
+    except OSError as error:
+        print(f"{sys.executable}: {error.strerror or error}", file=sys.stderr)
+    return UNREADABLE
 
 
 def greeting(host: str, port: int, logbook: str) -> list[str]:

@@ -10,10 +10,10 @@ from types import FrameType
 
 from firmware_py.demo.crew import Crews
 from firmware_py.engine.assembly import Plant, Settings
+from firmware_py.health.notifying import Notifier
 from firmware_py.layout.errors import LayoutError
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.pins.wiring import PinsError
-from firmware_py.service.notifying import Notifier
 
 UNREADABLE = 2
 

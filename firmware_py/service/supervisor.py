@@ -18,8 +18,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import FrameType
 
+from firmware_py.health.notifying import Notifier, environ_untold
 from firmware_py.health.record import ApplianceHealth, EngineHealth, read, write
-from firmware_py.service.notifying import Notifier
 
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 WELL_AFTER_S = 60.0
@@ -35,10 +35,14 @@ _PR_SET_PDEATHSIG = 1
 
 @dataclass(slots=True)
 class Child:
-    """One process: what it is called, how it is started, and how it fares."""
+    """One process: what it is called, how it is started, and how it fares.
+
+    ``tells`` says that it may itself tell the service manager how it fares.
+    """
 
     name: str
     command: Sequence[str]
+    tells: bool = True
     process: subprocess.Popen[bytes] | None = None
     falls: int = 0
     began_s: float = 0.0
@@ -50,6 +54,7 @@ class Child:
         self.process = subprocess.Popen(
             self.command,
             start_new_session=True,
+            env=None if self.tells else environ_untold(),
             preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process starts no thread
         )
         self.began_s = time.monotonic()
@@ -143,7 +148,8 @@ class Supervisor:
         record: Path | None = None,
     ) -> None:
         self.engine = Child("engine", engine)
-        self.screen = Child("screen", screen)
+        # The watchdog is the engine's to feed: a screen that is well proves nothing of the lamps.
+        self.screen = Child("screen", screen, tells=False)
         self._say = say
         self._notifier = notifier or Notifier()
         self._vigil = Vigil(record)
