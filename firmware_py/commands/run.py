@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING
 
 from firmware_py.layout.errors import LayoutError
 from firmware_py.layout.reading import read_layout
-from firmware_py.logbook.errors import LogbookError
-from firmware_py.logbook.opening import open_to_read
-from firmware_py.logbook.screen.pin import has_pin
+from firmware_py.logbook.peeking import shows_pin
 from firmware_py.service.parting import Part, become
 from firmware_py.service.starting import Appliance, free_port, serve
 
@@ -137,15 +135,7 @@ def _reach(host: str) -> str:
 
 
 def _pin(logbook: str) -> str:
-    try:
-        database = open_to_read(logbook)
-        try:
-            known = has_pin(database)
-        finally:
-            database.dispose()
-    except LogbookError:
-        known = False  # A new logbook, or one that the engine will speak of itself.
-    if known:
+    if shows_pin(logbook):
         return "A host PIN is set: only who gives it can act as the host."
     return f"No host PIN is set, so nobody can act as the host yet. Set one: spurlock pin {logbook}"
 

@@ -57,6 +57,11 @@ class Wish:
     kept: File | None = None
 
 
+def linked(release: str) -> Place:
+    """Where ``CURRENT`` leads: seen from its own folder, so that it is right under any root."""
+    return RELEASES.relative_to(SOFTWARE) / release
+
+
 def installed_of(wish: Wish, release: str) -> Installed:
     """What will have been installed."""
     box = wish.box
@@ -76,7 +81,7 @@ def installing(wish: Wish) -> tuple[Step, ...]:
     """Every step, in its order. Software first, since it is what may fail."""
     release = wish.version
     steps: list[Step] = [Folder(SOFTWARE), Folder(RELEASES), Build(RELEASES / release, wish.wheels)]
-    steps += [Link(CURRENT, RELEASES / release), Link(COMMAND, CURRENT / "bin" / "spurlock")]
+    steps += [Link(CURRENT, linked(release)), Link(COMMAND, CURRENT / "bin" / "spurlock")]
     steps += [Write(file) for file in files(wish.box)]
     steps += [Users(SYSUSERS), Folder(DATA, 0o750, owned=True), Folder(BACKUPS, 0o700, owned=True)]
     if wish.kept is not None:

@@ -18,6 +18,7 @@ from firmware_py.install.errors import InstallError
 from firmware_py.install.files import File
 from firmware_py.install.machine import Machine
 from firmware_py.install.places import CURRENT, LOGBOOK, RECORD, RELEASES, TARGET_UNIT, Box
+from firmware_py.install.planning import linked
 from firmware_py.install.proving import Sign, look, prove
 from firmware_py.install.record import Installed, read, text_of
 from firmware_py.install.releases import build, version_in
@@ -96,7 +97,7 @@ class Upgrade:
     def _put(self, record: Installed, files: Sequence[File]) -> None:
         for file in files:
             write(self.machine, file)
-        link(self.machine.at(CURRENT), str(RELEASES / record.release))
+        link(self.machine.at(CURRENT), str(linked(record.release)))
         write(self.machine, File(RECORD, text_of(record)))
         self.machine.systemctl("daemon-reload")
         self.machine.systemctl("start", TARGET_UNIT)

@@ -11,6 +11,7 @@ from pathlib import Path
 from pathlib import PurePosixPath as Place
 from typing import ClassVar
 
+from firmware_py.install.doing import Builder
 from firmware_py.install.errors import InstallError
 from firmware_py.install.machine import Machine
 from firmware_py.install.places import ALL_UNITS, SOFTWARE, TARGET_UNIT, UNITS
@@ -78,7 +79,7 @@ class Root:
         return found
 
 
-def builder(script: str = SPURLOCK, *, runs: bool = True) -> object:
+def builder(script: str = SPURLOCK, *, runs: bool = True) -> Builder:
     """Makes releases that run this working copy, without pip; ``script`` is their command."""
 
     def build(machine: Machine, release: Path, _wheels: Path) -> None:
