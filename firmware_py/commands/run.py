@@ -5,11 +5,10 @@ from __future__ import annotations
 import argparse
 import ipaddress
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from firmware_py.layout.errors import LayoutError
-from firmware_py.layout.reading import read_layout
 from firmware_py.logbook.peeking import shows_pin
 from firmware_py.service.parting import Part, become
 from firmware_py.service.starting import Appliance, free_port, serve
@@ -86,11 +85,7 @@ def run(args: argparse.Namespace) -> int:
     if args.part is not None:
         return run_part(args)
     try:
-        read_layout(args.layout)
         port = free_port(args.host, args.port)
-    except LayoutError as error:
-        print(error, file=sys.stderr)
-        return UNREADABLE
     except OSError as error:
         print(f"--host {args.host}: {error.strerror or error}", file=sys.stderr)
         return UNREADABLE
@@ -99,7 +94,21 @@ def run(args: argparse.Namespace) -> int:
     appliance = Appliance(
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
     )
-    return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
+    say = partial(print, file=sys.stderr, flush=True)
+    return serve(appliance, say, partial(is_sound, args.layout))
+
+
+def is_sound(layout: Path) -> bool:
+    """Whether a layout can be read; what is wrong with it, the engine says."""
+    # Loaded while the engine begins: before it, these would only keep the lamps waiting.
+    from firmware_py.layout.errors import LayoutError  # noqa: PLC0415
+    from firmware_py.layout.reading import read_layout  # noqa: PLC0415
+
+    try:
+        read_layout(layout)
+    except LayoutError:
+        return False
+    return True
 
 
 def run_part(args: argparse.Namespace) -> int:

@@ -7,7 +7,7 @@ there is little in it that could fail.
 from __future__ import annotations
 
 import contextlib
-import ctypes
+import math
 import os
 import signal
 import subprocess
@@ -137,20 +137,26 @@ class Supervisor:
 
     ``say`` is told what happens, in one line each, and ``notifier`` tells the service manager.
     ``record`` is where the engine leaves word of its health: one that hangs is killed.
+    ``meanwhile`` is done while the engine begins, and before the screen does, so that the lamps
+    have the processor first; where it answers false, the engine is about to say why it can't
+    begin, and nothing else is started.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what it starts, and a seam for each whom it tells
         self,
         engine: Sequence[str],
         screen: Sequence[str],
         say: Callable[[str], None],
         notifier: Notifier | None = None,
+        *,
         record: Path | None = None,
+        meanwhile: Callable[[], bool] = lambda: True,
     ) -> None:
         self.engine = Child("engine", engine)
         # The watchdog is the engine's to feed: a screen that is well proves nothing of the lamps.
         self.screen = Child("screen", screen, tells=False)
         self._say = say
+        self._meanwhile = meanwhile
         self._notifier = notifier or Notifier()
         self._vigil = Vigil(record)
         self._told = False  # No threading.Event: its lock is not for signal handlers.
@@ -161,7 +167,10 @@ class Supervisor:
             signal.signal(number, self._tell)
         try:
             self.engine.start()
-            self.screen.start()
+            if self._meanwhile():
+                self.screen.start()
+            else:
+                self.screen.again_at_s = math.inf
             return self._watch()
         finally:
             self._notifier.tell("STOPPING=1", "STATUS=Stopping")
@@ -216,4 +225,6 @@ def _how(status: int) -> str:
 def _die_with_parent() -> None:
     # Linux only: a supervisor that is killed must not leave an engine behind that nobody watches.
     if sys.platform == "linux":
+        import ctypes  # noqa: PLC0415 - the child's time; the other half of a start goes on
+
         ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
