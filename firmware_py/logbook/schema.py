@@ -122,8 +122,9 @@ class RequestRow(Base):
     """Something the screen asks of the engine, and what the engine answered.
 
     ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
-    (``command`` is ``open`` or ``close``) or, on simulated pins only, ``hand`` (``contact`` and
-    ``made``: a hand makes or breaks it).
+    (``command`` is ``open`` or ``close``), ``by-hand`` (``output`` as ``thing.output``, and
+    ``command``: what it is to show, or ``back``; ``note`` says whose hand it is) or, on simulated
+    pins only, ``hand`` (``contact`` and ``made``: a hand makes or breaks it).
     ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
     it was refused, ``why``.
     """
@@ -142,7 +143,24 @@ class RequestRow(Base):
     answered_wall_us: Mapped[int | None] = mapped_column(BigInteger)
     accepted: Mapped[bool | None]
     why: Mapped[str | None] = mapped_column(Text)
+    output: Mapped[str | None] = mapped_column(Text)
     __table_args__ = (Index("request_unanswered", "answered_wall_us", "id"),)
+
+
+class ByHandRow(Base):
+    """An output that a host works by hand now, ``thing.output``, and so a restriction.
+
+    It ``shows`` what the hand wants, not what the core says, until ``until_t_us``. ``whence`` is
+    the address of the host's browser. Every start of the engine, and of a session, empties it.
+    """
+
+    __tablename__ = "by_hand"
+    output: Mapped[str] = mapped_column(_Name, primary_key=True)
+    shows: Mapped[str] = mapped_column(Text)
+    whence: Mapped[str] = mapped_column(Text)
+    since_t_us: Mapped[int] = mapped_column(BigInteger)
+    until_t_us: Mapped[int] = mapped_column(BigInteger)
+    until_wall_us: Mapped[int] = mapped_column(BigInteger)
 
 
 class RemarkRow(Base):

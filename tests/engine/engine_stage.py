@@ -19,7 +19,7 @@ from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
 from firmware_py.core.names import Shows
 from firmware_py.engine.engine import Engine
-from firmware_py.engine.ports import Item, Stop
+from firmware_py.engine.ports import Anew, Item, Stop
 from firmware_py.layout.model import MADE_AT_REST, Layout
 from firmware_py.layout.reading import parse_layout
 
@@ -161,6 +161,12 @@ class Notebook:
     def answer(self, request_id: int, accepted: bool, why: str | None = None) -> None:
         self.did.append(("answer", request_id, accepted, why))
 
+    def by_hand(self, output: str, shows: str, **about: Any) -> None:  # noqa: ANN401
+        self.did.append(("by-hand", output, shows, about["whence"], about["until_t_us"]))
+
+    def hand_off(self, output: str) -> None:
+        self.did.append(("hand-off", output))
+
     def remark(self, text: str, t_us: int | None = None) -> None:
         self.did.append(("remark", text, t_us))
 
@@ -182,6 +188,8 @@ class Stage:
     wall_us: Callable[[], int] = lambda: 1_000
     did: list[tuple[Any, ...]] = field(default_factory=list)
     clock: Clock = field(default_factory=Clock)
+    opened: bool = True
+    anew: Anew | None = None
 
     def play(self, cues: Sequence[tuple[int, Item]] = ()) -> int | None:
         script = Script(self.clock, [(BEGAN_US + at_us, item) for at_us, item in cues])
@@ -194,6 +202,8 @@ class Stage:
             Wires(self.did, rest | self.levels),
             Notebook(self.did),
             begin=self.begin,
+            anew=self.anew,
+            opened=self.opened,
             listeners=(self.listener,),
             clock_us=self.clock,
             wall_us=self.wall_us,
