@@ -51,7 +51,7 @@ def api(backstage: Backstage) -> Blueprint:
     @blueprint.get("/api/events")
     def events() -> ResponseReturnValue:
         """The stream: ``state`` first, then ``patch``, ``beat`` and, to catch up, ``entries``."""
-        subscribed = follower.hub.subscribe(spared=_spared(backstage.door))
+        subscribed = follower.hub.subscribe(spared=spared(backstage.door))
         if subscribed is None:
             most = follower.hub.most
             raise AskError(503, f"{most} screens are open already; close one of them")
@@ -101,8 +101,11 @@ def api(backstage: Backstage) -> Blueprint:
     return blueprint
 
 
-def _spared(door: Door) -> float:
-    """A logbook that can't be read is no reason to refuse whoever only wants to see that."""
+def spared(door: Door) -> float:
+    """The share of all places that a caller leaves to others: none if he is the host.
+
+    A logbook that can't be read is no reason to refuse whoever only wants to see that.
+    """
     with contextlib.suppress(LogbookError):
         if door.token(request):
             return 0.0

@@ -77,15 +77,12 @@ def thing_of(layout: Layout, of: str, output: str) -> Thing | None:
 
 
 def objection(  # noqa: PLR0913 - what is asked, and what it is judged by
-    layout: Layout, of: str, output: str, shows: Shows, believed: Believed, *, opened: bool
+    layout: Layout, thing: Thing, output: str, shows: Shows, believed: Believed, *, opened: bool
 ) -> str | None:
-    """Why a hand may not have an output show something now; ``None`` where it may.
+    """Why a hand may not have an output of a thing show something now; ``None`` where it may.
 
     ``opened`` is whether a host has opened the session for work.
     """
-    thing = thing_of(layout, of, output)
-    if thing is None:
-        return f"the layout has no output {of}.{output}"
     if shows not in CHOICES[output]:
         can = " or ".join(CHOICES[output])
         return f"{called(thing, output)} can't be {shows} by hand, only {can}"

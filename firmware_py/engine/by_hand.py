@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from firmware_py.core.by_hand import Believed, called, objection, shows_says, thing_of
+from firmware_py.core.by_hand import Believed, called, objection, shows_says
 from firmware_py.core.names import Shows
 from firmware_py.engine.ports import Diary, Moment, Pins, Work
 from firmware_py.layout.model import Layout
@@ -35,6 +35,7 @@ class Hands:
         self, layout: Layout, pins: Pins, diary: Diary, outputs: Outputs, *, opened: bool
     ) -> None:
         self._layout = layout
+        self._things = {thing.id: thing for thing in layout.things}
         self._pins = pins
         self._diary = diary
         self._outputs = outputs
@@ -58,9 +59,7 @@ class Hands:
                 return "no hand is at this output"
             self._let_go(key, f"taken off by the host at {work.whence}", now)
             return None
-        why = objection(
-            self._layout, work.of, work.output, work.shows, believed, opened=self.opened
-        )
+        why = self._objection(key, work.shows, believed)
         if why is None:
             self._hold(key, work.shows, work.whence, now)
         return why
@@ -70,13 +69,17 @@ class Hands:
         for key, hand in list(self._held.items()):
             if hand.until_us <= now.steady_us:
                 self._let_go(key, "its time was up", now)
-            elif why := objection(self._layout, *key, hand.shows, believed, opened=self.opened):
+            elif why := self._objection(key, hand.shows, believed):
                 self._let_go(key, why, now)
 
     def end(self, why: str, now: Moment) -> None:
         """Take every hand off."""
         for key in list(self._held):
             self._let_go(key, why, now)
+
+    def _objection(self, key: OutputKey, shows: Shows, believed: Believed) -> str | None:
+        thing = self._things[key[0]]
+        return objection(self._layout, thing, key[1], shows, believed, opened=self.opened)
 
     def _hold(self, key: OutputKey, shows: Shows, whence: str, now: Moment) -> None:
         again = self._held.get(key)
@@ -108,9 +111,7 @@ class Hands:
         self._diary.remark(said, now.t_us)
 
     def _name(self, key: OutputKey) -> str:
-        thing = thing_of(self._layout, *key)
-        assert thing is not None, "only what the layout has is held"
-        return called(thing, key[1])
+        return called(self._things[key[0]], key[1])
 
     def _set_deadline(self) -> None:
         self.deadline_us = min((hand.until_us for hand in self._held.values()), default=None)

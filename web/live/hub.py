@@ -109,6 +109,12 @@ class Hub:
         with self._lock:
             return topic in self._streams
 
+    def lapse(self, topic: str) -> None:
+        """Forget the state of a topic that nobody watches; a new one is published to the next."""
+        with self._lock:
+            if topic not in self._streams:
+                self._states.pop(topic, None)
+
     def publish(self, event: Event, state: Event | None = None, topic: str = BOARD) -> None:
         """Give an event to every stream of a topic; ``state`` is what new ones begin from."""
         with self._lock:

@@ -60,12 +60,8 @@ export class Stream {
 
   apply(patch) {
     if (!this.state) return;
-    for (const [section, change] of Object.entries(patch)) {
-      if (section === "entries" || section === "clock_us") continue;
-      const before = this.state[section];
-      if (isTable(before) && isTable(change)) merge(before, change);
-      else this.state[section] = change;
-    }
+    const { entries, clock_us, ...sections } = patch;
+    applyPatch(this.state, sections);
   }
 
   lose(source) {
@@ -86,6 +82,14 @@ export class Stream {
 
   watch() {
     if (performance.now() - this.heard > SILENT_MS) this.lose(this.source);
+  }
+}
+
+// In a section that is a table only the keys that differ have come; any other comes whole.
+export function applyPatch(state, patch) {
+  for (const [section, change] of Object.entries(patch)) {
+    if (isTable(state[section]) && isTable(change)) merge(state[section], change);
+    else state[section] = change;
   }
 }
 
