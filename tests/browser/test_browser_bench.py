@@ -118,7 +118,7 @@ def test_a_hand_shows_on_every_page_until_it_is_taken_off(open_page: Open, demo:
     expect(output(bench, GREEN).locator("[data-by-hand=off]")).to_be_enabled()
 
     board, phone, wall = open_page("/", DESK), open_page("/", PHONE), open_page("/bench", DESK)
-    link = bench.evaluate("fetch('/api/jobs').then((said) => said.json())")["jobs"][0]["page"]
+    link = bench.evaluate("fetch('/api/jobs').then((said) => said.json())")["jobs"][0]["link"]
     crew = open_page(link, PHONE)
     unfold(bench, RED)
     press(bench, RED, "steady")

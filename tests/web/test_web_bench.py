@@ -21,7 +21,7 @@ from firmware_py.logbook.records import StandingRecord
 from web.bench.health import health_of
 from web.bench.telling import AT_FIRST, BATCH, TOPIC
 from web.describing import description
-from web.live.hub import Event, Stream
+from web.live.hub import BOARD, QUEUE_LENGTH, Event, Stream
 
 RED, GREEN = "quarry-switch.red", "quarry-switch.green"
 
@@ -38,7 +38,7 @@ class Watcher:
     """Someone who looks at the bench; ``look`` takes what came and gives how it stands."""
 
     def __init__(self, screen: Screen) -> None:
-        subscribed = screen.follower.hub.subscribe(TOPIC)
+        subscribed = screen.follower.hub.subscribe(BOARD, TOPIC)
         assert subscribed is not None
         self.screen = screen
         self.stream: Stream = subscribed[0]
@@ -48,15 +48,20 @@ class Watcher:
     def look(self) -> dict[str, Any]:
         self.screen.follower._bench._due = 0.0  # As if its rest were over.
         self.screen.look()
-        self.events = self.screen.follower.hub.take(self.stream, 0.0)
+        self.events = self.bench_events()
         for event in self.events:
             data = json.loads(event.data)
-            if event.kind == "state":
+            if event.kind == "bench":
                 self.state = data
             else:
                 for section, change in data.items():
                     self.state[section].update(change)
         return self.state
+
+    def bench_events(self) -> list[Event]:
+        """What has come, but for the board's."""
+        came = self.screen.follower.hub.take(self.stream, 0.0)
+        return [event for event in came if event.kind.startswith("bench")]
 
     def leave(self) -> None:
         self.screen.follower.hub.leave(self.stream)
@@ -85,7 +90,7 @@ def test_the_stream_tells_all_at_first_and_then_what_has_changed(
     screen.wake(filler)
     watcher = Watcher(screen)
     state = watcher.look()
-    assert [event.kind for event in watcher.events] == ["state"]
+    assert [event.kind for event in watcher.events] == ["bench"]
     hasp = state["contacts"]["quarry-switch.hasp"]
     assert hasp["trace"] == [[1_000_000, False], [1_004_000, True], [1_009_000, False]]
     assert (hasp["before"], hasp["bounces"], hasp["longest_us"]) == (True, 1, 9_000)
@@ -97,12 +102,39 @@ def test_the_stream_tells_all_at_first_and_then_what_has_changed(
     tape(filler, "quarry-switch.hasp", (2_000, True))
     state = watcher.look()
     [patch] = watcher.events
-    assert patch.kind == "patch"
+    assert patch.kind == "bench-patch"
     assert set(json.loads(patch.data)) == {"contacts"}
     assert set(json.loads(patch.data)["contacts"]) == {"quarry-switch.hasp"}
     assert len(state["contacts"]["quarry-switch.hasp"]["trace"]) == 4
     watcher.look()
     assert watcher.events == [], "nothing has changed"
+
+
+def test_who_looks_at_the_board_alone_hears_nothing_of_the_bench(
+    screen: Screen, filler: Filler
+) -> None:
+    hub = screen.follower.hub
+    subscribed = hub.subscribe()
+    assert subscribed is not None
+    screen.wake(filler)
+    watcher = Watcher(screen)
+    watcher.look()
+    assert watcher.events
+    kinds = {event.kind for event in hub.take(subscribed[0], 0.0)}
+    assert kinds
+    assert kinds <= {"state", "patch", "beat"}
+
+
+def test_a_reader_who_fell_behind_gets_both_whole(screen: Screen, filler: Filler) -> None:
+    screen.wake(filler)
+    watcher = Watcher(screen)
+    watcher.look()
+    for number in range(QUEUE_LENGTH + 1):
+        hand(filler, RED, "off" if number % 2 else "steady")
+        screen.follower._bench._due = 0.0
+        screen.look()
+    came = screen.follower.hub.take(watcher.stream, 0.0)
+    assert [event.kind for event in came] == ["state", "bench"]
 
 
 def test_a_flood_of_edges_is_told_in_few_events(screen: Screen, filler: Filler) -> None:
@@ -116,7 +148,7 @@ def test_a_flood_of_edges_is_told_in_few_events(screen: Screen, filler: Filler) 
     assert sum(state["contacts"]["quarry-switch.hasp"]["gaps"]) == len(edges) - 1
     tape(filler, "quarry-switch.hasp", (9_000, True))
     screen.look()
-    assert screen.follower.hub.take(watcher.stream, 0.0) == [], "it rests between two drawings"
+    assert watcher.bench_events() == [], "it rests between two drawings"
 
 
 def test_while_nobody_looks_nothing_is_read_or_kept(
@@ -161,7 +193,7 @@ def test_a_new_session_begins_with_new_traces(screen: Screen, filler: Filler) ->
     first = watcher.look()
     filler.begin(opened=True)
     state = watcher.look()
-    assert [event.kind for event in watcher.events] == ["state"]
+    assert [event.kind for event in watcher.events] == ["bench"]
     assert state["head"]["session"] != first["head"]["session"]
     assert state["contacts"]["quarry-switch.hasp"]["trace"] == []
     why = {c["command"]: c["why"] for c in state["outputs"][GREEN]["choices"]}

@@ -1,24 +1,21 @@
-"""The bench's page, its stream, and the host's hand at outputs."""
+"""The bench's page, and the host's hand at outputs."""
 
 from __future__ import annotations
 
 from typing import Literal
 
 import msgspec
-from flask import Blueprint, Response, jsonify, render_template, request
+from flask import Blueprint, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 
 from firmware_py.core.by_hand import called, objection, thing_of
 from firmware_py.core.names import Shows
 from firmware_py.logbook.requests import BACK, leave_by_hand
-from web.api import spared
 from web.asks import AskError, Text, answered, decoded
 from web.backstage import Backstage, wall_us
-from web.bench.telling import TOPIC
 from web.bench.view import believed
 from web.bodies import body_of
 from web.live.log import Followed
-from web.live.streams import Feed
 
 
 class ByHandBody(msgspec.Struct, forbid_unknown_fields=True):
@@ -56,20 +53,6 @@ def bench_room(backstage: Backstage) -> Blueprint:
     def bench() -> ResponseReturnValue:
         """The page."""
         return render_template("bench.html", hands=backstage.hands)
-
-    @blueprint.get("/api/bench/events")
-    def events() -> ResponseReturnValue:
-        """The stream: ``state`` first, then ``patch``."""
-        subscribed = follower.hub.subscribe(TOPIC, spared=spared(backstage.door))
-        if subscribed is None:
-            most = follower.hub.most
-            raise AskError(503, f"{most} screens are open already; close one of them")
-        stream, first = subscribed
-        feed = Feed(backstage.reader, follower, stream, None)
-        headers = {"X-Accel-Buffering": "no"}
-        response = Response(feed.frames(first), mimetype="text/event-stream", headers=headers)
-        response.call_on_close(lambda: follower.hub.leave(stream))
-        return response
 
     @blueprint.post("/api/bench/outputs")
     def outputs() -> ResponseReturnValue:

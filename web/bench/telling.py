@@ -1,4 +1,4 @@
-"""Tells the bench's own stream what has changed; while nobody looks, nothing is read or kept."""
+"""Tells bench pages what has changed; while nobody looks at one, nothing is read or kept."""
 
 from __future__ import annotations
 
@@ -73,11 +73,11 @@ class Bench:
 
     def _publish(self, followed: Followed, view: View) -> None:
         before, self._view = self._view, view
-        state = Event("state", followed.last_id, msgspec.json.encode(view))
+        state = Event("bench", followed.last_id, msgspec.json.encode(view))
         event = state
         if before is not None:
             patch = difference(before, view)
             if not patch:
                 return
-            event = Event("patch", followed.last_id, msgspec.json.encode(patch))
+            event = Event("bench-patch", followed.last_id, msgspec.json.encode(patch))
         self._hub.publish(event, state, TOPIC)

@@ -3,7 +3,6 @@
 import { asking } from "./asking.js";
 import { createContact } from "./bench_contact.js";
 import { createOutput } from "./bench_output.js";
-import { BenchStream } from "./bench_stream.js";
 import { drawer, keyed, make, setData, setText, show } from "./dom.js";
 import { follow } from "./page.js";
 
@@ -32,8 +31,8 @@ function draw(stream) {
   const hands = stream.live && head.simulated && allowed;
   setData(document.body, "hands", hands ? "yes" : "no");
   setText(byId("hands-note"), handsText(head, allowed, stream.live));
-  // What the other stream says of another session is not of this one.
-  const details = bench.state?.head.session === head.session ? bench.state : null;
+  // They are drawn one after the other: those of another session are not of this one.
+  const details = stream.bench?.head.session === head.session ? stream.bench : null;
   const all = grouped(stream.state);
   groups = drawGroups(all.map(([id, group]) => [id, { ...group, hands, live: stream.live, details, byHand }]));
   drawStands(all.map(([id, group]) => [id, group.name]));
@@ -121,5 +120,4 @@ stands.addEventListener("change", () => {
   filter();
 });
 addEventListener("hashchange", () => choose(decodeURIComponent(location.hash.slice(1))));
-const bench = new BenchStream(() => board.state && draw(board));
-const board = follow(draw, tick);
+follow(draw, tick, { bench: true });

@@ -8,11 +8,11 @@ import { clockText, layoutText } from "./words.js";
 const byId = (id) => document.getElementById(id);
 const FIRST_WORD_MS = 2500;
 
-export function follow(draw, tick = () => {}) {
+export function follow(draw, tick = () => {}, options = {}) {
   const stream = new Stream((changed) => {
     drawHead(changed);
     if (changed.state) draw(changed);
-  });
+  }, options);
   setInterval(() => {
     drawClock(stream);
     if (!stream.state) drawHead(stream);
