@@ -17,6 +17,8 @@ from firmware_py.layout.model import Layout
 LASTS_US = 60_000_000
 """A host whose screen has died can't take his hand off."""
 
+UNSEEN = "the logbook can't be written, so no page could tell of it"
+
 OutputKey = tuple[str, str]
 Outputs = Callable[[], Mapping[OutputKey, Shows]]
 """What the core would have every output show."""
@@ -59,7 +61,7 @@ class Hands:
                 return "no hand is at this output"
             self._let_go(key, f"taken off by the host at {work.whence}", now)
             return None
-        why = self._objection(key, work.shows, believed)
+        why = self._objection(key, work.shows, believed) if self._diary.writes else UNSEEN
         if why is None:
             self._hold(key, work.shows, work.whence, now)
         return why
@@ -69,6 +71,8 @@ class Hands:
         for key, hand in list(self._held.items()):
             if hand.until_us <= now.steady_us:
                 self._let_go(key, "its time was up", now)
+            elif not self._diary.writes:
+                self._let_go(key, UNSEEN, now)
             elif why := self._objection(key, hand.shows, believed):
                 self._let_go(key, why, now)
 

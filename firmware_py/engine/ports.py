@@ -65,6 +65,10 @@ class Diary(Protocol):
     def answer(self, request_id: int, accepted: bool, why: str | None = None) -> None:
         """Answer a request."""
 
+    @property
+    def writes(self) -> bool:
+        """Whether what is told can be written now, as far as is known."""
+
     def by_hand(  # noqa: PLR0913 - one argument for each fact of a hand
         self,
         output: str,

@@ -168,6 +168,11 @@ class Keeper:
         job = AnswerJob(self._wall_us(), accepted, storable(why), request_id)
         self._sure(self._backlog.put(job))
 
+    @property
+    def writes(self) -> bool:
+        """Whether the latest try to write has not failed."""
+        return self._writer.last_error is None
+
     def by_hand(  # noqa: PLR0913 - one argument for each fact of a hand
         self,
         output: str,

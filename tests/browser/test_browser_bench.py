@@ -5,11 +5,15 @@ Each test's pages are also watched (see ``conftest.py``).
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import Locator, Page, expect
 from service.processes import Running, until
 
 from browser.conftest import PATIENCE_MS, Open
 
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is missing")
+
+OPTIONS = {"resultTypes": ["violations"], "rules": {"target-size": {"enabled": True}}}
 PHONE, DESK = (360, 740), (1280, 800)
 HASP, NORMAL = "brickyard-switch.hasp", "brickyard-switch.normal"
 GREEN, RED = "brickyard-switch.green", "brickyard-switch.red"
@@ -37,6 +41,14 @@ def unfold(page: Page, name: str) -> None:
 
 def press(page: Page, name: str, command: str) -> None:
     output(page, name).locator(f"[data-by-hand={command}]").click()
+
+
+def finds_nothing(page: Page) -> None:
+    """axe-core, in both themes."""
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        found = axe.Axe().run(page, options=OPTIONS).response["violations"]
+        assert [(one["id"], [node["html"][:160] for node in one["nodes"]]) for one in found] == []
 
 
 def wide(page: Page) -> int:
@@ -136,6 +148,8 @@ def test_a_hand_shows_on_every_page_until_it_is_taken_off(open_page: Open, demo:
     lamp = board.locator("article[data-row=brickyard] .lamp").first
     expect(lamp).to_contain_text("By hand")
     expect(lamp).to_have_attribute("data-lamp", "dark")
+    for page in pages:
+        finds_nothing(page)
     press(bench, RED, "back")
     for page in pages:
         expect(page.locator("#by-hand")).to_be_hidden()

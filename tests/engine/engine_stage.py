@@ -127,6 +127,11 @@ class Notebook:
     """A diary that notes everything in ``did``."""
 
     did: list[tuple[Any, ...]]
+    can_write: Callable[[], bool] = lambda: True
+
+    @property
+    def writes(self) -> bool:
+        return self.can_write()
 
     def tape(
         self,
@@ -190,6 +195,7 @@ class Stage:
     clock: Clock = field(default_factory=Clock)
     opened: bool = True
     anew: Anew | None = None
+    writes: Callable[[], bool] = lambda: True
 
     def play(self, cues: Sequence[tuple[int, Item]] = ()) -> int | None:
         script = Script(self.clock, [(BEGAN_US + at_us, item) for at_us, item in cues])
@@ -200,7 +206,7 @@ class Stage:
         engine = Engine(
             self.layout,
             Wires(self.did, rest | self.levels),
-            Notebook(self.did),
+            Notebook(self.did, self.writes),
             begin=self.begin,
             anew=self.anew,
             opened=self.opened,

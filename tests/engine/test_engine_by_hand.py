@@ -7,12 +7,12 @@ from random import Random
 from typing import Any
 
 import pytest
-from engine_stage import SETTLED_IN_US, TOML, Stage, reading
+from engine_stage import BEGAN_US, SETTLED_IN_US, TOML, Stage, reading
 
 from firmware_py.core.core import Core
 from firmware_py.core.entries import OutputEntry
 from firmware_py.core.names import Shows
-from firmware_py.engine.by_hand import LASTS_US
+from firmware_py.engine.by_hand import LASTS_US, UNSEEN
 from firmware_py.engine.engine import TURNED
 from firmware_py.engine.ports import Check, Item, Stop, Turn, Work
 from firmware_py.layout.reading import parse_layout
@@ -163,6 +163,15 @@ def test_a_turn_of_the_session_ends_every_hand_before_the_next_begins(resting: S
     whys = {number: why for number, _, why in answers(resting)}
     assert whys[4] == TURNED, "it was left for the session before"
     assert "close the session first" in str(whys[5]), "crews are at work now"
+
+
+def test_no_hand_stays_that_no_page_could_tell_of(resting: Stage) -> None:
+    """A logbook that can't be written: the page would say nothing of the hand."""
+    resting.writes = lambda: resting.clock.now_us < BEGAN_US + 10 * S
+    resting.play([work(5, BOLT, Shows.DRAWN), (12 * S, Check()), work(13, RED, Shows.STEADY, 2)])
+    assert shown(resting, BOLT) == [Shows.SHUT, Shows.DRAWN, Shows.SHUT]
+    assert resting.noted("remark")[-1][1] == 12 * S - SETTLED_IN_US
+    assert answers(resting)[1] == (2, False, UNSEEN)
 
 
 def test_a_stop_ends_every_hand(resting: Stage) -> None:
