@@ -15,8 +15,10 @@ from firmware_py.logbook.requests import leave_hand, leave_order
 from web.access.door import Door
 from web.asks import AskError, HandBody, OrderBody, decoded, judge_hand, judge_order
 from web.backstage import Backstage, wall_us
+from web.bench.telling import TOPIC
 from web.bodies import body_of
 from web.describing import description
+from web.live.hub import BOARD
 from web.live.streams import Feed
 
 SPARED_BY_GUESTS = 1 / 6
@@ -50,8 +52,12 @@ def api(backstage: Backstage) -> Blueprint:
 
     @blueprint.get("/api/events")
     def events() -> ResponseReturnValue:
-        """The stream: ``state`` first, then ``patch``, ``beat`` and, to catch up, ``entries``."""
-        subscribed = follower.hub.subscribe(spared=_spared(backstage.door))
+        """The stream: ``state`` first, then ``patch``, ``beat`` and, to catch up, ``entries``.
+
+        With ``?bench`` also what only the bench shows: ``bench`` and ``bench-patch``.
+        """
+        beside = (TOPIC,) if "bench" in request.args else ()
+        subscribed = follower.hub.subscribe(BOARD, *beside, spared=_spared(backstage.door))
         if subscribed is None:
             most = follower.hub.most
             raise AskError(503, f"{most} screens are open already; close one of them")

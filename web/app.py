@@ -12,12 +12,14 @@ from web.access.routes import access
 from web.api import api
 from web.asks import AskError
 from web.backstage import Backstage
+from web.bench.routes import bench_room
 from web.crew.routes import crew_pages
 from web.debrief.routes import debrief_room
 from web.jobs.file_routes import job_files
 from web.jobs.pages import job_pages
 from web.jobs.routes import jobs
 from web.jobs.settings import settings_api
+from web.live.by_hand import hands_view
 from web.refusals import refused
 from web.static_files import FOLDER, KEPT_S, static_path
 
@@ -34,6 +36,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(api(backstage))
     app.register_blueprint(access(backstage.door))
     app.register_blueprint(debrief_room(backstage))
+    app.register_blueprint(bench_room(backstage))
     app.register_blueprint(crew_pages(backstage))
     app.register_blueprint(jobs(backstage))
     app.register_blueprint(job_files(backstage))
@@ -50,12 +53,19 @@ def create_app(backstage: Backstage) -> Flask:
         """What every page's head says, and has room for, before it follows the log."""
         followed = backstage.follower.followed
         if followed is None:
-            return {"layout_name": "", "opened": None, "simulated": False}
+            return {
+                "layout_name": "",
+                "opened": None,
+                "simulated": False,
+                "worked_by_hand": [],
+            }
         session = followed.session
+        hands = hands_view(followed.plan, followed.by_hand)
         return {
             "layout_name": followed.plan.layout.name,
             "opened": session.opened,
             "simulated": session.simulated,
+            "worked_by_hand": [one["called"] for one in hands.values()],
         }
 
     @app.get("/")
@@ -68,10 +78,6 @@ def create_app(backstage: Backstage) -> Flask:
         response = send_from_directory(FOLDER, filename)
         response.headers["Cache-Control"] = "no-cache"
         return response
-
-    @app.get("/bench")
-    def bench() -> ResponseReturnValue:
-        return render_template("bench.html", hands=backstage.hands)
 
     return app
 

@@ -60,7 +60,7 @@ def judge_order(body: OrderBody, followed: Followed | None, *, live: bool) -> No
 
     Whether the command makes sense now is for the engine to judge.
     """
-    followed = _answered(followed, live=live)
+    followed = answered(followed, live=live)
     if body.command == "acknowledge":
         _judge_acknowledge(body, followed)
         return
@@ -83,7 +83,7 @@ def judge_hand(body: HandBody, followed: Followed | None, *, live: bool, allowed
         raise AskError(409, "this screen was started without hands; contacts can only be read")
     if followed is not None and not followed.session.simulated:
         raise AskError(409, "these contacts are real; only simulated ones can be moved from here")
-    followed = _answered(followed, live=live)
+    followed = answered(followed, live=live)
     if body.contact not in {contact.name for contact in followed.plan.layout.contacts}:
         raise AskError(404, f"there is no contact {body.contact!r} on this layout")
 
@@ -100,7 +100,8 @@ def _judge_acknowledge(body: OrderBody, followed: Followed) -> None:
         raise AskError(409, f"violation {body.violation} is acknowledged already")
 
 
-def _answered(followed: Followed | None, *, live: bool) -> Followed:
+def answered(followed: Followed | None, *, live: bool) -> Followed:
+    """The session. Raises ``AskError`` 409 where no engine is there to answer for it."""
     if followed is None:
         raise AskError(409, "no session has begun; start the engine first")
     if not live:

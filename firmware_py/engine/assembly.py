@@ -117,6 +117,7 @@ class Plant:
             anew=self._begin_next,
             earlier=self._earlier,
             listeners=self.listeners,
+            opened=self._opened,
         )
         self.board.watch(self.engine.put_reading)
         self._schedule = Schedule()

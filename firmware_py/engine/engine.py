@@ -17,6 +17,7 @@ from firmware_py.core.event import Settled
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
 from firmware_py.engine.audience import Audience
+from firmware_py.engine.by_hand import Hands
 from firmware_py.engine.clock import steady_us, wall_us
 from firmware_py.engine.inflow import Inflow
 from firmware_py.engine.ports import (
@@ -29,9 +30,11 @@ from firmware_py.engine.ports import (
     Given,
     Item,
     Listener,
+    Moment,
     Pins,
     Stop,
     Turn,
+    Work,
 )
 from firmware_py.engine.resuming import Earlier, differences, found, rebuild
 from firmware_py.engine.startup import Standing, settle
@@ -49,7 +52,8 @@ class Engine:
     """Drives one core for one session; ``put_reading`` and ``put`` are for any thread.
 
     ``put_reading`` queues a raw reading (steady microseconds, contact, made) and never waits.
-    ``checked`` is the last check that came back through the queue.
+    ``checked`` is the last check that came back through the queue. ``opened`` is whether the
+    session is for work.
     """
 
     def __init__(  # noqa: PLR0913 - each is a seam that a test puts its own into
@@ -62,6 +66,7 @@ class Engine:
         anew: Anew | None = None,
         earlier: Earlier | None = None,
         listeners: Sequence[Listener] = (),
+        opened: bool = True,
         clock_us: Callable[[], int] = steady_us,
         wall_us: Callable[[], int] = wall_us,
     ) -> None:
@@ -82,10 +87,11 @@ class Engine:
         self._settled: dict[str, bool | None] = {}
         self._origin_us = 0
         self._turned_us = 0
+        self._hands = Hands(layout, pins, diary, lambda: self._core().outputs(), opened=opened)
         self.core: Core | None = None
         self.checked: Checked | None = None
 
-    def put(self, item: Given | Check | Turn | Stop) -> None:
+    def put(self, item: Given | Work | Check | Turn | Stop) -> None:
         """Queue anything else. Never waits."""
         self._queue.put(item)
 
@@ -181,6 +187,8 @@ class Engine:
 
         Nothing is forgotten but what belongs to a session: violations, phases, a foreman's word.
         """
+        # First, so that no hand is left at a pin when the new session's log knows of none.
+        self._hands.end("a session is opened or closed", self._moment())
         ended_us = self._end()
         raw = dict(self._raw)
         levels = {name: made if self._settled[name] is made else None for name, made in raw.items()}
@@ -192,6 +200,7 @@ class Engine:
             self._origin_us = self._clock_us()
             self._raw, self._settled = dict(levels), dict(levels)
             self._note_outset(levels)
+            self._hands.opened = turn.opened
             for (of, output), shows in core.outputs().items():
                 self._pins.show(of, output, shows)
             self._read_unsettled(raw)
@@ -201,10 +210,12 @@ class Engine:
     # Its course.
 
     def _serve(self) -> int:
-        core = self._core()
+        core, hands = self._core(), self._hands
         get = self._queue.get
         while True:
             deadline_us = core.deadline_us
+            if hands:
+                deadline_us = self._earliest(deadline_us)
             try:
                 if deadline_us is None:
                     item = get()
@@ -212,12 +223,14 @@ class Engine:
                     wait_us = self._origin_us + deadline_us - self._clock_us()
                     item = get(timeout=wait_us / 1_000_000) if wait_us > 0 else get(block=False)
             except Empty:
-                self._publish(core.advance(max(self.now_us, core.now_us)))
+                self._pass_time()
                 continue
             if isinstance(item, tuple):
                 self._read(*item)
             elif isinstance(item, Given):
                 self._obey(item)
+            elif isinstance(item, Work):
+                self._work(item)
             elif isinstance(item, Check):
                 self._check(item)
             elif isinstance(item, Flood):
@@ -226,6 +239,7 @@ class Engine:
                 self._turn(item)
                 core = self._core()
             else:
+                self._hands.end("the engine was stopped", self._moment())
                 return self._end()
 
     def _read(self, stamp_us: int, contact: str, made: bool | None) -> None:
@@ -245,6 +259,7 @@ class Engine:
             self._diary.tape(t_us, contact, made)
             self._note_standing(contact)
             self._write(entries)
+        self._look_at_hands()
 
     def _obey(self, given: Given) -> None:
         if given.still is not None and not given.still():
@@ -258,9 +273,39 @@ class Engine:
         with self._diary.together():
             self._note_order(given, t_us, entries)
 
-    def _is_overtaken(self, given: Given) -> bool:
+    def _is_overtaken(self, given: Given | Work) -> bool:
         """Whether a turn came after the request was left, and not merely a step of the clock."""
         return given.left_us is not None and 0 < self._turned_us - given.left_us <= OVERTAKEN_US
+
+    # Hands at outputs.
+
+    def _work(self, work: Work) -> None:
+        with self._diary.together():
+            overtaken = self._is_overtaken(work)
+            why = TURNED if overtaken else self._hands.take(work, self._known(), self._moment())
+            self._diary.answer(work.request, why is None, why)
+
+    def _look_at_hands(self) -> None:
+        if self._hands:
+            with self._diary.together():
+                self._hands.look(self._known(), self._moment())
+
+    def _earliest(self, deadline_us: int | None) -> int | None:
+        """The core's deadline or the first hand's, in the session's time."""
+        hand_us = self._hands.deadline_us
+        if hand_us is None:
+            return deadline_us
+        hand_us -= self._origin_us
+        return hand_us if deadline_us is None else min(deadline_us, hand_us)
+
+    def _known(self) -> dict[str, bool | None]:
+        """What contacts are: unknown for as long as one's raw level says otherwise."""
+        settled = self._settled
+        return {name: raw if settled[name] is raw else None for name, raw in self._raw.items()}
+
+    def _moment(self) -> Moment:
+        now_us = self._clock_us()
+        return Moment(now_us, max(now_us - self._origin_us, FIRST_US), self._wall_us())
 
     def _note_order(self, given: Given, t_us: int, entries: Sequence[Entry]) -> None:
         order = given.order
@@ -279,13 +324,21 @@ class Engine:
             self._diary.answer(given.request, refused is None, refused.why if refused else None)
 
     def _check(self, check: Check) -> None:
-        core, now_us = self._core(), self.now_us
-        # Only what is due: a core told the time for nothing would take late edges as later still.
-        if core.deadline_us is not None and core.deadline_us <= now_us:
-            self._publish(core.advance(now_us))
+        now_us = self.now_us
+        self._pass_time()
         self._pins.refresh()
         self._diary.pulse("guarding")
         self.checked = Checked(check.put_us, self._origin_us + now_us)
+
+    def _pass_time(self) -> None:
+        """Serve what is due, of the core and of hands.
+
+        Only what is due: a core told the time for nothing would take late edges as later still.
+        """
+        core, now_us = self._core(), self.now_us
+        if core.deadline_us is not None and core.deadline_us <= now_us:
+            self._publish(core.advance(max(now_us, core.now_us)))
+        self._look_at_hands()
 
     def _read_anew(self, dropped: Mapping[str, int]) -> None:
         """Read contacts whose readings were dropped: unknown for now, so they settle anew.
@@ -325,7 +378,7 @@ class Engine:
 
     def _show(self, entries: Sequence[Entry]) -> None:
         for entry in entries:
-            if type(entry) is OutputEntry:
+            if type(entry) is OutputEntry and (entry.of, entry.output) not in self._hands:
                 self._pins.show(entry.of, entry.output, entry.shows)
 
     def _write(self, entries: Sequence[Entry]) -> None:

@@ -65,6 +65,25 @@ class Diary(Protocol):
     def answer(self, request_id: int, accepted: bool, why: str | None = None) -> None:
         """Answer a request."""
 
+    @property
+    def writes(self) -> bool:
+        """Whether what is told can be written now, as far as is known."""
+
+    def by_hand(  # noqa: PLR0913 - one argument for each fact of a hand
+        self,
+        output: str,
+        shows: str,
+        *,
+        whence: str,
+        since_t_us: int,
+        until_t_us: int,
+        until_wall_us: int,
+    ) -> None:
+        """Take down that an output is worked by hand."""
+
+    def hand_off(self, output: str) -> None:
+        """Take down that it is not any more."""
+
     def remark(self, text: str, t_us: int | None = None) -> None:
         """Take down the engine's own words."""
 
@@ -134,6 +153,30 @@ class Turn:
 
 
 @dataclass(frozen=True, slots=True)
+class Work:
+    """A host works an output by hand; ``shows`` is ``None`` where he takes his hand off.
+
+    ``whence`` is the address of his browser; ``request`` and ``left_us`` are as with ``Given``.
+    """
+
+    of: str
+    output: str
+    shows: Shows | None
+    whence: str
+    request: int
+    left_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One instant on the steady clock, in the session's time and on the wall clock."""
+
+    steady_us: int
+    t_us: int
+    wall_us: int
+
+
+@dataclass(frozen=True, slots=True)
 class Flood:
     """Readings came faster than they could be judged, and some were dropped here."""
 
@@ -143,4 +186,4 @@ class Stop:
     """Time to stop."""
 
 
-Item = Reading | Given | Check | Turn | Flood | Stop
+Item = Reading | Given | Work | Check | Turn | Flood | Stop

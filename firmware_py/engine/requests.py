@@ -9,12 +9,14 @@ from typing import Protocol
 
 import msgspec
 
-from firmware_py.core.names import Command
+from firmware_py.core.by_hand import thing_of
+from firmware_py.core.names import Command, Shows
 from firmware_py.core.orders import Order
-from firmware_py.engine.ports import Given, Turn
+from firmware_py.engine.ports import Given, Turn, Work
 from firmware_py.layout.model import Layout
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.records import RequestRecord
+from firmware_py.logbook.requests import BACK, BY_HAND
 
 log = logging.getLogger(__name__)
 
@@ -50,12 +52,13 @@ class Clerk:
         self,
         layout: Layout,
         requests: Requests,
-        give: Callable[[Given | Turn], None],
+        give: Callable[[Given | Turn | Work], None],
         answer: Answer,
         *,
         hand: Hand | None,
         wall_us: Callable[[], int],
     ) -> None:
+        self._layout = layout
         self._spurs = {spur.id for spur in layout.spurs}
         self._contacts = {contact.name for contact in layout.contacts}
         self._requests = requests
@@ -117,6 +120,8 @@ class Clerk:
             return self._take_hand(request)
         if request.kind == "session":
             return self._take_session(request)
+        if request.kind == BY_HAND:
+            return self._take_by_hand(request)
         if request.kind != "order":
             return f"there is no kind of request {request.kind!r}"
         if request.command not in set(Command):
@@ -137,6 +142,19 @@ class Clerk:
         if request.command not in {"open", "close"}:
             return f"a session is opened or closed; there is no {request.command!r} for it"
         self._give(Turn(request.command == "open", request.id))
+        return None
+
+    def _take_by_hand(self, request: RequestRecord) -> str | None:
+        """Whether the output may be worked by hand now is for the engine to say."""
+        of, _, output = (request.output or "").partition(".")
+        if thing_of(self._layout, of, output) is None:
+            return f"the layout has no output {request.output!r}"
+        command = request.command or ""
+        if command not in {BACK, *Shows}:
+            return f"an output can't show {command!r}"
+        shows = None if command == BACK else Shows(command)
+        whence = request.note or "an unknown address"
+        self._give(Work(of, output, shows, whence, request.id, request.wall_us))
         return None
 
     def _take_hand(self, request: RequestRecord) -> str | None:

@@ -10,6 +10,7 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
+from msgspec.structs import asdict
 from sqlalchemy import Connection, insert, select
 
 from firmware_py.core.entries import (
@@ -24,6 +25,7 @@ from firmware_py.core.entries import (
 from firmware_py.logbook.pending import (
     AcknowledgedJob,
     BeginJob,
+    ByHandJob,
     EntryJob,
     Job,
     RepeatJob,
@@ -31,7 +33,7 @@ from firmware_py.logbook.pending import (
 )
 from firmware_py.logbook.rows import session_row, violation_row, whereabouts
 from firmware_py.logbook.statements import SESSION_BEGINS
-from firmware_py.logbook.tables import ENTRY, SESSION, VIOLATION
+from firmware_py.logbook.tables import BY_HAND, ENTRY, SESSION, VIOLATION
 from firmware_py.tape.lines import line_of
 
 _SHOWN = (StageEntry, PhaseEntry, ForemanEntry, OutputEntry, FaultEntry)
@@ -42,7 +44,7 @@ Row = dict[str, Any]
 
 
 class Memory:
-    """The session's row, how things stand now in it, and its violations."""
+    """The session's row, how things stand now in it, its violations, and the hands at outputs."""
 
     def __init__(self) -> None:
         self.session_id: int | None = None
@@ -50,6 +52,7 @@ class Memory:
         self._stands: dict[str, Any] = {}
         self._latest: dict[object, Entry] = {}
         self._violations: dict[int, Row] = {}
+        self._hands: dict[str, ByHandJob] = {}
 
     def began(self, session_id: int, job: BeginJob) -> None:
         """Take down a session that has just begun."""
@@ -83,6 +86,8 @@ class Memory:
                 case AcknowledgedJob():
                     said = {"acknowledged_t_us": job.acknowledged_t_us, "note": job.note}
                     self._change(job.number, **said)
+                case ByHandJob():
+                    self._took_hand(job)
                 case _:
                     pass
 
@@ -98,10 +103,12 @@ class Memory:
         connection.execute(insert(SESSION).values(row | {"id": self.session_id}))
         for violation in self._violations.values():
             connection.execute(insert(VIOLATION).values(violation))
+        for hand in self._hands.values():
+            connection.execute(insert(BY_HAND).values(asdict(hand)))
 
     def _start(self, session_id: int, row: Row) -> None:
         self.session_id, self._session = session_id, row
-        self._latest, self._violations = {}, {}
+        self._latest, self._violations, self._hands = {}, {}, {}
         empty: Row = {"stages": {}, "phases": {}, "foremen": {}, "outputs": {}, "faults": []}
         stands = empty | json.loads(row["outset"])
         self._stands = stands | {"faults": {tuple(fault): None for fault in stands["faults"]}}
@@ -114,6 +121,11 @@ class Memory:
         elif isinstance(entry, Violation):
             row = violation_row(job, entry)
             self._violations[entry.number] = dict(zip(_VIOLATION_COLUMNS, row, strict=False))
+
+    def _took_hand(self, job: ByHandJob) -> None:
+        self._hands.pop(job.output, None)
+        if job.shows is not None:
+            self._hands[job.output] = job
 
     def _change(self, number: int, **changed: object) -> None:
         if number in self._violations:

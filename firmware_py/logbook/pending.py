@@ -70,6 +70,17 @@ class AnswerJob(msgspec.Struct, frozen=True, gc=False):
     request_id: int
 
 
+class ByHandJob(msgspec.Struct, frozen=True, gc=False):
+    """A hand at an output, ``thing.output``; ``shows`` is ``None`` where it is off again."""
+
+    output: str
+    shows: str | None
+    whence: str
+    since_t_us: int
+    until_t_us: int
+    until_wall_us: int
+
+
 class RemarkJob(msgspec.Struct, frozen=True, gc=False):
     """What the engine has to say for itself."""
 
@@ -154,6 +165,7 @@ Job = (
     | AcknowledgedJob
     | StandingJob
     | AnswerJob
+    | ByHandJob
     | RemarkJob
     | PulseJob
     | EndJob

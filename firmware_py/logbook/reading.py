@@ -15,8 +15,10 @@ from sqlalchemy import Engine, Select, select
 
 from firmware_py.logbook.errors import LogbookError, place, telling
 from firmware_py.logbook.records import (
+    ByHandRecord,
     EntryRecord,
     PulseRecord,
+    ReadingRecord,
     RemarkRecord,
     RequestRecord,
     SessionRecord,
@@ -24,12 +26,14 @@ from firmware_py.logbook.records import (
     ViolationRecord,
 )
 from firmware_py.logbook.tables import (
+    BY_HAND,
     ENTRY,
     PULSE,
     REMARK,
     REQUEST,
     SESSION,
     STANDING,
+    TAPE,
     VIOLATION,
 )
 from firmware_py.logbook.watching import Watch
@@ -45,6 +49,7 @@ _ENTRY = select(
     ENTRY.c.spur,
     ENTRY.c.line,
 )
+_READING = select(TAPE.c.id, TAPE.c.t_us, TAPE.c.contact, TAPE.c.made)
 _VIOLATION = select(*(column for column in VIOLATION.c if column.name != "session_id"))
 
 
@@ -113,6 +118,25 @@ class Reader:
         """Read how every contact stands now, by its name."""
         rows = self._rows(select(STANDING).order_by(STANDING.c.contact))
         return {row[0]: StandingRecord(*row) for row in rows}
+
+    def by_hand(self) -> list[ByHandRecord]:
+        """Read which outputs are worked by hand now, by their names."""
+        rows = self._rows(select(BY_HAND).order_by(BY_HAND.c.output))
+        return [ByHandRecord(*row) for row in rows]
+
+    def readings(
+        self, session_id: int, after_id: int = 0, limit: int = 1_000
+    ) -> list[ReadingRecord]:
+        """Read raw readings with an id above ``after_id``, oldest first."""
+        chosen = _READING.where(TAPE.c.session_id == session_id, TAPE.c.contact.is_not(None))
+        rows = self._rows(chosen.where(TAPE.c.id > after_id).order_by(TAPE.c.id).limit(limit))
+        return [ReadingRecord(*row) for row in rows]
+
+    def newest_readings(self, session_id: int, limit: int = 1_000) -> list[ReadingRecord]:
+        """Read the last raw readings of a session, oldest first."""
+        chosen = _READING.where(TAPE.c.session_id == session_id, TAPE.c.contact.is_not(None))
+        rows = self._rows(chosen.order_by(TAPE.c.id.desc()).limit(limit))
+        return [ReadingRecord(*row) for row in reversed(rows)]
 
     def remarks(self, session_id: int | None = None, limit: int = 50) -> list[RemarkRecord]:
         """Read the last remarks, newest first: of one session, or of all for ``None``."""

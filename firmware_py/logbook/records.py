@@ -72,7 +72,8 @@ class StandingRecord(msgspec.Struct, frozen=True):
 class RequestRecord(msgspec.Struct, frozen=True):
     """Something the screen asks; unanswered while ``answered_wall_us`` is ``None``.
 
-    ``kind`` is ``"order"`` (``command`` with ``spur``, ``violation``, ``cars``, ``note``) or
+    ``kind`` is ``"order"`` (``command`` with ``spur``, ``violation``, ``cars``, ``note``),
+    ``"session"`` (``command``), ``"by-hand"`` (``output`` and ``command``, from ``note``) or
     ``"hand"`` (``contact`` and ``made``).
     """
 
@@ -89,6 +90,27 @@ class RequestRecord(msgspec.Struct, frozen=True):
     answered_wall_us: int | None
     accepted: bool | None
     why: str | None
+    output: str | None = None
+
+
+class ByHandRecord(msgspec.Struct, frozen=True):
+    """An output, ``thing.output``, that a host works by hand until ``until_t_us``."""
+
+    output: str
+    shows: str
+    whence: str
+    since_t_us: int
+    until_t_us: int
+    until_wall_us: int
+
+
+class ReadingRecord(msgspec.Struct, frozen=True, gc=False):
+    """A raw reading of the tape; one at 0 says how a contact stood as the session began."""
+
+    id: int
+    t_us: int
+    contact: str
+    made: bool | None
 
 
 class RemarkRecord(msgspec.Struct, frozen=True):

@@ -18,6 +18,10 @@ from firmware_py.logbook.watching import Watch
 ORDER = "order"
 HAND = "hand"
 SESSION = "session"
+BY_HAND = "by-hand"
+BACK = "back"
+"""The command that takes a hand off an output; any other is what the output is to show."""
+
 _MOST = 2**31 - 1
 
 
@@ -62,6 +66,15 @@ def leave_hand(engine: Engine, contact: str, made: bool | None, wall_us: int) ->
 def leave_session(engine: Engine, command: str, wall_us: int) -> int:
     """Ask for a session to be opened (``open``) or closed (``close``); returns the request's id."""
     return _leave(engine, wall_us=wall_us, kind=SESSION, command=command)
+
+
+def leave_by_hand(engine: Engine, output: str, command: str, whence: str, wall_us: int) -> int:
+    """Ask for an output (``thing.output``) to be worked by hand; returns the request's id.
+
+    ``command`` is what it is to show, or ``BACK``; ``whence`` says whose hand it is.
+    """
+    words = {"output": storable(output), "command": storable(command), "note": storable(whence)}
+    return _leave(engine, wall_us=wall_us, kind=BY_HAND, **words)
 
 
 def unanswered(engine_or_conn: Engine | Connection, after_id: int = 0) -> list[RequestRecord]:

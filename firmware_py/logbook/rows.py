@@ -25,6 +25,7 @@ from firmware_py.logbook.pending import (
     AcknowledgedJob,
     AnswerJob,
     BeginJob,
+    ByHandJob,
     EndJob,
     EntryJob,
     Job,
@@ -59,6 +60,8 @@ class Step(IntEnum):
     END = 11
     GAP = 12
     NUMBERED_ENTRY = 13
+    HAND_OFF = 14
+    HAND_ON = 15
 
 
 _PLAIN: dict[type[Job], Step] = {
@@ -75,7 +78,10 @@ _PLAIN: dict[type[Job], Step] = {
 def rows_by_step(jobs: list[Job]) -> dict[Step, list[Values]]:
     """Gather the rows of many jobs by statement, in order within each."""
     gathered: dict[Step, list[Values]] = {}
+    hands = {job.output: job for job in jobs if isinstance(job, ByHandJob)}
     for job in jobs:
+        if isinstance(job, ByHandJob) and hands[job.output] is not job:
+            continue  # The last word on an output is all that is kept of it.
         for step, values in _rows(job):
             gathered.setdefault(step, []).append(values)
     return dict(sorted(gathered.items()))
@@ -90,6 +96,10 @@ def _rows(job: Job) -> Iterator[tuple[Step, Values]]:
         case StandingJob():
             yield Step.FORGET, (job.contact,)
             yield Step.STANDING, astuple(job)
+        case ByHandJob():
+            yield Step.HAND_OFF, (job.output,)
+            if job.shows is not None:
+                yield Step.HAND_ON, astuple(job)
         case BeginJob():
             yield Step.BEGIN, session_row(job)
         case _:

@@ -144,15 +144,33 @@ REQUEST = Table(
     Column("answered_wall_us", BigInteger),
     Column("accepted", Boolean),
     Column("why", Text),
+    Column("output", Text),
     Index("request_unanswered", "answered_wall_us", "id"),
 )
 """Something the screen asks of the engine, and what the engine answered.
 
 ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
-(``command`` is ``open`` or ``close``) or, on simulated pins only, ``hand`` (``contact`` and
-``made``: a hand makes or breaks it).
+(``command`` is ``open`` or ``close``), ``by-hand`` (``output`` as ``thing.output``, and
+``command``: what it is to show, or ``back``; ``note`` says whose hand it is) or, on simulated
+pins only, ``hand`` (``contact`` and ``made``: a hand makes or breaks it).
 ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
 it was refused, ``why``.
+"""
+
+BY_HAND = Table(
+    "by_hand",
+    METADATA,
+    Column("output", _Name, primary_key=True),
+    Column("shows", Text, nullable=False),
+    Column("whence", Text, nullable=False),
+    Column("since_t_us", BigInteger, nullable=False),
+    Column("until_t_us", BigInteger, nullable=False),
+    Column("until_wall_us", BigInteger, nullable=False),
+)
+"""An output that a host works by hand now, ``thing.output``, and so a restriction.
+
+It ``shows`` what the hand wants, not what the core says, until ``until_t_us``. ``whence`` is
+the address of the host's browser. Every start of the engine, and of a session, empties it.
 """
 
 REMARK = Table(

@@ -19,6 +19,7 @@ from sqlalchemy.sql.dml import Delete, Insert, Update
 
 from firmware_py.logbook.rows import Step, Values
 from firmware_py.logbook.tables import (
+    BY_HAND,
     ENTRY,
     PULSE,
     REMARK,
@@ -84,10 +85,11 @@ class Statements:
                 self._ready[step].run(connection, rows)
 
     def begin(self, connection: Connection, row: Values) -> int:
-        """Insert a session and forget how the last one's contacts stood; returns its id."""
+        """Insert a session, and forget how the last one's contacts stood; returns its id."""
         begins = dict(zip(SESSION_BEGINS, row, strict=True))
         made = connection.execute(insert(SESSION).values(begins))
         connection.execute(delete(STANDING))
+        connection.execute(delete(BY_HAND))  # No hand outlasts its session.
         key = made.inserted_primary_key
         return int(key[0]) if key else 0
 
@@ -149,5 +151,10 @@ _STEPS: dict[Step, _Step] = {
     Step.REMARK: _inserting(REMARK),
     Step.PULSE: _of_id(PULSE, "state", "session_id", beat=PULSE.c.beat + literal_column("1")),
     Step.END: _of_id(SESSION, "ended_wall_us", "ended_t_us"),
+    Step.HAND_OFF: (
+        delete(BY_HAND).where(BY_HAND.c.output == bindparam("of_output")),
+        ("of_output",),
+    ),
+    Step.HAND_ON: _inserting(BY_HAND),
     Step.GAP: _of_id(SESSION, "tape_gap"),
 }

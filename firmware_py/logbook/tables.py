@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from firmware_py.logbook.schema import (
     ACCESS,
+    BY_HAND,
     COMMISSIONING,
     ENTRY,
     JOB,
@@ -21,6 +22,7 @@ from firmware_py.logbook.schema import (
 
 __all__ = [
     "ACCESS",
+    "BY_HAND",
     "COMMISSIONING",
     "ENTRY",
     "JOB",

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Engine, Select, func, select
 from firmware_py.logbook.errors import LogbookError, place, reason, telling
 from firmware_py.logbook.files import Identity, identity, sqlite_file
 from firmware_py.logbook.tables import (
+    BY_HAND,
     ENTRY,
     JOB,
     PULSE,
@@ -108,6 +109,8 @@ def _marks() -> Select[tuple[object, ...]]:
         select(func.sum(STANDING.c.edges)).scalar_subquery(),
         select(func.max(REQUEST.c.id)).scalar_subquery(),
         select(func.count(REQUEST.c.answered_wall_us)).scalar_subquery(),
+        select(func.count(BY_HAND.c.output)).scalar_subquery(),
+        select(func.sum(BY_HAND.c.until_t_us)).scalar_subquery(),
         select(func.max(REMARK.c.id)).scalar_subquery(),
         select(func.max(PULSE.c.beat)).scalar_subquery(),
         select(func.max(JOB.c.changed_wall_us)).scalar_subquery(),

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 
 import msgspec
-from sqlalchemy import Connection, Engine, func, select
+from sqlalchemy import Connection, Engine, delete, func, select
 from sqlalchemy.exc import DataError, IntegrityError
 
 from firmware_py.logbook.backlog import Backlog
@@ -18,7 +18,7 @@ from firmware_py.logbook.memory import Memory
 from firmware_py.logbook.pending import BeginJob, Job, MendJob, RemarkJob, ResumeJob
 from firmware_py.logbook.rows import Step, Values, rows_by_step
 from firmware_py.logbook.statements import Statements
-from firmware_py.logbook.tables import ENTRY
+from firmware_py.logbook.tables import BY_HAND, ENTRY
 
 _FIRST_PAUSE_S = 0.05
 _LONGEST_PAUSE_S = 2.0
@@ -108,7 +108,8 @@ class Writer:
             self._begin(connection, first)
         elif isinstance(first, ResumeJob):
             self._memory.resumed(first, connection)
-            connection.rollback()
+            connection.execute(delete(BY_HAND))  # No hand outlasts the engine that showed it.
+            connection.commit()
         else:
             drops = self._backlog.drops  # There may be more of them before this is committed.
             rows = self._rows(batch, drops)

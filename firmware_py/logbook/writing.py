@@ -16,6 +16,7 @@ from firmware_py.logbook.pending import (
     AcknowledgedJob,
     AnswerJob,
     BeginJob,
+    ByHandJob,
     EndJob,
     EntryJob,
     MendJob,
@@ -166,6 +167,29 @@ class Keeper:
         """Take down what became of a request; ``why`` where it was refused."""
         job = AnswerJob(self._wall_us(), accepted, storable(why), request_id)
         self._sure(self._backlog.put(job))
+
+    @property
+    def writes(self) -> bool:
+        """Whether the latest try to write has not failed."""
+        return self._writer.last_error is None
+
+    def by_hand(  # noqa: PLR0913 - one argument for each fact of a hand
+        self,
+        output: str,
+        shows: str,
+        *,
+        whence: str,
+        since_t_us: int,
+        until_t_us: int,
+        until_wall_us: int,
+    ) -> None:
+        """Take down that an output (``thing.output``) is worked by hand, for how long and whose."""
+        told = storable(output), shows, storable(whence)
+        self._sure(self._backlog.put(ByHandJob(*told, since_t_us, until_t_us, until_wall_us)))
+
+    def hand_off(self, output: str) -> None:
+        """Take down that an output shows again what the core says."""
+        self._sure(self._backlog.put(ByHandJob(output, None, "", 0, 0, 0)))
 
     def remark(self, text: str, t_us: int | None = None) -> None:
         """Take down something that the engine has to say for itself."""

@@ -17,6 +17,7 @@ SOUND: dict[str, dict[str, Any]] = {
     "/api/jobs/import": {"toml": "", "replace": True},
     "/api/settings": {"sound": True},
     "/api/session": {"command": "close"},
+    "/api/bench/outputs": {"output": "brickyard-switch.red", "shows": "steady"},
 }
 
 

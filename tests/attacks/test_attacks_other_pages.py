@@ -39,7 +39,9 @@ def test_a_request_that_the_browser_says_is_not_our_pages(target: Target, site: 
 
 
 @pytest.mark.parametrize("kind", FORMS)
-@pytest.mark.parametrize("path", ["/api/orders", "/api/hands", "/api/host/leave", "/api/host"])
+@pytest.mark.parametrize(
+    "path", ["/api/orders", "/api/hands", "/api/bench/outputs", "/api/host/leave", "/api/host"]
+)
 def test_a_form_that_another_page_sends(target: Target, kind: str, path: str) -> None:
     """Forms need no leave to be sent anywhere, so nothing is taken from them."""
     with target.unchanged():

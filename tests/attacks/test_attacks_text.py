@@ -164,6 +164,7 @@ def test_script_as_the_name_of_a_spur_or_a_contact(target: Target, script: str) 
         for path, body in (
             ("/api/orders", {"command": "ask", "spur": script}),
             ("/api/hands", {"contact": script, "made": False}),
+            ("/api/bench/outputs", {"output": script, "shows": "off"}),
         ):
             answer = refused(target.post(path, body, target.host()), 404)
             assert answer.head["content-type"] == "application/json"

@@ -19,7 +19,7 @@ from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
 from firmware_py.core.names import Shows
 from firmware_py.engine.engine import Engine
-from firmware_py.engine.ports import Item, Stop
+from firmware_py.engine.ports import Anew, Item, Stop
 from firmware_py.layout.model import MADE_AT_REST, Layout
 from firmware_py.layout.reading import parse_layout
 
@@ -127,6 +127,11 @@ class Notebook:
     """A diary that notes everything in ``did``."""
 
     did: list[tuple[Any, ...]]
+    can_write: Callable[[], bool] = lambda: True
+
+    @property
+    def writes(self) -> bool:
+        return self.can_write()
 
     def tape(
         self,
@@ -161,6 +166,12 @@ class Notebook:
     def answer(self, request_id: int, accepted: bool, why: str | None = None) -> None:
         self.did.append(("answer", request_id, accepted, why))
 
+    def by_hand(self, output: str, shows: str, **about: Any) -> None:  # noqa: ANN401
+        self.did.append(("by-hand", output, shows, about["whence"], about["until_t_us"]))
+
+    def hand_off(self, output: str) -> None:
+        self.did.append(("hand-off", output))
+
     def remark(self, text: str, t_us: int | None = None) -> None:
         self.did.append(("remark", text, t_us))
 
@@ -182,6 +193,9 @@ class Stage:
     wall_us: Callable[[], int] = lambda: 1_000
     did: list[tuple[Any, ...]] = field(default_factory=list)
     clock: Clock = field(default_factory=Clock)
+    opened: bool = True
+    anew: Anew | None = None
+    writes: Callable[[], bool] = lambda: True
 
     def play(self, cues: Sequence[tuple[int, Item]] = ()) -> int | None:
         script = Script(self.clock, [(BEGAN_US + at_us, item) for at_us, item in cues])
@@ -192,8 +206,10 @@ class Stage:
         engine = Engine(
             self.layout,
             Wires(self.did, rest | self.levels),
-            Notebook(self.did),
+            Notebook(self.did, self.writes),
             begin=self.begin,
+            anew=self.anew,
+            opened=self.opened,
             listeners=(self.listener,),
             clock_us=self.clock,
             wall_us=self.wall_us,

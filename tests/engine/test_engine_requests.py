@@ -10,9 +10,9 @@ import pytest
 from engine_stage import LAYOUT
 from pytest_mock import MockerFixture
 
-from firmware_py.core.names import Command
+from firmware_py.core.names import Command, Shows
 from firmware_py.core.orders import Order
-from firmware_py.engine.ports import Given
+from firmware_py.engine.ports import Given, Turn, Work
 from firmware_py.engine.requests import STALE_US, Clerk
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.records import RequestRecord
@@ -31,7 +31,7 @@ class Desk:
 
     def __init__(self, mocker: MockerFixture, *, simulated: bool = True) -> None:
         self.tray: list[RequestRecord] = []
-        self.given: list[Given] = []
+        self.given: list[Given | Work | Turn] = []
         self.answer = mocker.Mock()
         self.hand = mocker.Mock()
         self.clerk = Clerk(
@@ -170,3 +170,40 @@ def test_a_logbook_that_cannot_be_read_does_not_stop_the_clerk(mocker: MockerFix
 
 def test_a_clerk_that_was_never_started_can_be_stopped(desk: Desk) -> None:
     desk.clerk.stop()
+
+
+@pytest.mark.parametrize("command", [*Shows, "back"])
+def test_a_hand_at_an_output_goes_on_to_the_engine_which_judges_it(
+    desk: Desk, command: str
+) -> None:
+    desk.take(request("by-hand", output="mill-switch.red", command=command, note="10.0.0.7"))
+    shows = None if command == "back" else Shows(command)
+    assert desk.given == [Work("mill-switch", "red", shows, "10.0.0.7", 3, NOW_US)]
+    desk.answer.assert_not_called()
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"output": "mill-switch.buzzer", "command": "on"}, "no output 'mill-switch.buzzer'"),
+        ({"output": "mill-switch", "command": "on"}, "no output 'mill-switch'"),
+        ({"output": "kiln-switch.red", "command": "off"}, "no output 'kiln-switch.red'"),
+        ({"output": "x" * 10_000, "command": "off"}, "no output"),
+        ({"output": None, "command": "off"}, "no output None"),
+        ({"output": "mill-switch.red", "command": None}, "can't show ''"),
+        ({"output": "mill-switch.red", "command": "blue"}, "can't show 'blue'"),
+        ({"output": b"mill-switch.red", "command": "off"}, "no output"),
+        ({"output": 7, "command": "off"}, "not of the right shape"),
+    ],
+    ids=str,
+)
+def test_a_hand_at_no_output_is_answered_with_what_is_wrong(
+    desk: Desk, given: dict[str, Any], said: str
+) -> None:
+    desk.take(request("by-hand", **given))
+    assert said in desk.refused()
+
+
+def test_a_hand_at_an_output_of_another_moment_is_not_obeyed(desk: Desk) -> None:
+    desk.take(request("by-hand", output="mill-switch.red", command="off", wall_us=0))
+    assert "ask again" in desk.refused()

@@ -45,6 +45,12 @@ def _unfold(page: Page) -> None:
     )
 
 
+def _bench_unfolded(page: Page) -> None:
+    """Every hand switch, once the bench's own stream has told what a hand may do."""
+    expect(page.locator(".hand-switch").first).to_be_visible()
+    _unfold(page)
+
+
 def _led_by_voice(page: Page) -> None:
     expect(page.locator("#voice")).to_be_visible()
     _unfold(page)
@@ -70,7 +76,8 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("PIN", "/", _click("#host", "#host-pin")),
         View("PIN refused", "/session", _wrong_pin),
         View("signed in", "/bench", _click("#host", "[data-door=leave]"), host=True),
-        View("bench", "/bench", host=True),
+        View("bench", "/bench", _bench_unfolded, host=True),
+        View("bench of one stand", "/bench#foundry"),
         View("jobs", "/jobs", host=True),
         View("jobs seen by a guest", "/jobs"),
         View("new job", "/jobs", _refused_job, host=True),

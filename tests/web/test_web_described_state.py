@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
+import jsonschema
 from web_filled import Filler, busy_evening
 from web_screen import Screen
 
 from web.describing import description
-
-jsonschema = pytest.importorskip("jsonschema", reason="it comes with schemathesis")
 
 
 def check(state: dict[str, Any]) -> None:

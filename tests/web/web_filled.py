@@ -26,16 +26,18 @@ LAYOUT = Path(__file__).with_name("tarn_hollow.toml")
 class Filler:
     """A session in a logbook, driven by hand. Times are seconds of the session."""
 
-    def __init__(self, url: str, *, simulated: bool = True, began_ago_s: float = 0.0) -> None:
+    def __init__(
+        self, url: str, *, simulated: bool = True, began_ago_s: float = 0.0, opened: bool = True
+    ) -> None:
         self.engine = open_engine(url)
         self.keeper = Keeper(self.engine, group_s=0.01)
         self.text = LAYOUT.read_text(encoding="utf-8")
         self.layout = parse_layout(self.text, LAYOUT.name)
         self.inbox = Inbox(self.engine)
         self.simulated = simulated
-        self.begin(began_ago_s)
+        self.begin(began_ago_s, opened=opened)
 
-    def begin(self, began_ago_s: float = 0.0) -> None:
+    def begin(self, began_ago_s: float = 0.0, *, opened: bool = True) -> None:
         """Begin a session, the first or the next."""
         self.core = Core(self.layout, notes=True)
         self.began_us = time.time_ns() // 1_000 - round(began_ago_s * 1e6)
@@ -48,6 +50,7 @@ class Filler:
             simulated=self.simulated,
             outset=outset(self.core),
             wall_us=self.began_us,
+            opened=opened,
         )
         for contact in self.raw:
             self._stand(contact)

@@ -19,7 +19,7 @@ from firmware_py.layout.model import (
     Switch,
     Trap,
 )
-from firmware_py.logbook.records import ViolationRecord
+from firmware_py.logbook.records import ByHandRecord, ViolationRecord
 from firmware_py.logbook.screen.jobs import Job, JobStop
 from firmware_py.logbook.screen.ticks import Step, Tick
 from web.crew.progress import Progress, StopProgress
@@ -45,6 +45,7 @@ class Evening:
     progress: Mapping[int, Progress]
     own: frozenset[Step]
     head: Mapping[str, Any]
+    by_hand: Mapping[str, ByHandRecord]
 
     @property
     def live(self) -> bool:

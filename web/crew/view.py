@@ -15,8 +15,9 @@ from web.crew.own import wanted
 from web.crew.progress import Progress, StopProgress, progress_of
 from web.crew.scene import Evening, Place, is_off, keys_of, place_of, traps_at
 from web.crew.words import WHITE, lamp_means
+from web.live.by_hand import dark_stands, hands_view
 from web.live.faults import open_faults
-from web.live.lamps import crew_lamp, stand
+from web.live.lamps import BY_HAND, crew_lamp, stand
 from web.live.log import Followed
 from web.live.view import violation_view
 
@@ -39,6 +40,7 @@ def evening_of(followed: Followed, head: Mapping[str, Any]) -> Evening:
         progress_of(followed.jobs, followed.ticks, followed.board.work),
         wanted(followed.settings),
         head,
+        followed.by_hand,
     )
 
 
@@ -61,6 +63,7 @@ def job_view(job: Job, evening: Evening) -> View:
         "keys": _keys(job, evening),
         "violations": _violations(job, evening),
         "faults": _faults(at, evening),
+        "by_hand": hands_view(evening.plan, evening.by_hand),
     }
 
 
@@ -143,9 +146,12 @@ def _lamps(at: Place | None, evening: Evening) -> View:
     if at is None:
         return {"lamp": None, "white": None}
     shown = evening.board.outputs.get(at.switch.id, {})
-    lamp = stand(at.switch.lamps, shown, live=evening.live)
-    white = crew_lamp(at.switch.lamps, shown, live=evening.live)
+    by_hand = at.switch.id in dark_stands(evening.by_hand)
+    lamp = stand(at.switch.lamps, shown, live=evening.live, by_hand=by_hand)
+    white = crew_lamp(at.switch.lamps, shown, live=evening.live and not by_hand)
     means = lamp_means(lamp["colour"], lamp["shows"], at.phase)
+    if lamp is BY_HAND:
+        means = "The host works a lamp here by hand. Wait until he has done."
     return {
         "lamp": lamp | {"at": at.switch.name, "means": means},
         "white": white | {"means": WHITE.get(white["shows"], "")} if white else None,

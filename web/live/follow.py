@@ -19,6 +19,7 @@ from firmware_py.layout.errors import LayoutError
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import EntryRecord, SessionRecord
+from web.bench.telling import Bench
 from web.crew.telling import Crews
 from web.live.changes import difference
 from web.live.clock import SessionClock
@@ -53,6 +54,7 @@ class Follower:
         self.heart = Heart()
         self.followed: Followed | None = None
         self.crews = Crews(hub, reader.engine)
+        self._bench = Bench(hub, reader)
         self._reader = reader
         self._poll_s = poll_s
         self._account = Account(record)
@@ -180,6 +182,7 @@ class Follower:
             self._beat_at = now
         if state is not None and self._view is not None:
             self.crews.draw(self.followed, self._view["head"])
+        self._bench.look(self.followed, now, changed=state is not None, live=self.live)
         self.crews.beat(head["clock_us"], now)
 
     def _must_draw(self, now: float) -> bool:
@@ -205,6 +208,7 @@ class Follower:
             followed.jobs,
             followed.ticks,
             followed.settings,
+            followed.by_hand,
         )
         return head | sections(known)
 

@@ -1,8 +1,9 @@
 """Hands events from the followers to the streams, and never waits for a slow one.
 
-Each stream watches one topic: ``board``, or a crew's job such as ``job:3``. It has a short
-queue. One that overflows is emptied, and what its stream gets next is the topic's whole state
-instead of the changes it missed.
+Each stream watches a topic: ``board``, or a crew's job such as ``job:3``; and others beside it
+where its page shows more, for a browser has few connections to spare. It has a short queue. One
+that overflows is emptied, and what its stream gets next is the topics' whole states instead of the
+changes it missed.
 """
 
 from __future__ import annotations
@@ -46,14 +47,19 @@ class Event:
 class Stream:
     """A subscriber's queue; ``behind`` says that it lost events and needs the whole state.
 
-    ``over`` says that its topic has gone: nothing more will come.
+    ``over`` says that a topic of its has gone: nothing more will come.
     """
 
-    topic: str
+    topics: tuple[str, ...]
     bell: Bell
     queue: deque[Event] = field(default_factory=deque)
     behind: bool = False
     over: bool = False
+
+    @property
+    def topic(self) -> str:
+        """The one that it is mainly about."""
+        return self.topics[0]
 
 
 class Hub:
@@ -73,31 +79,34 @@ class Hub:
         self._closed = False
 
     def subscribe(
-        self, topic: str = BOARD, *, spared: float = 0.0
+        self, topic: str = BOARD, *beside: str, spared: float = 0.0
     ) -> tuple[Stream, Event | None] | None:
         """A new stream with the state it begins from, or ``None`` where no more are allowed.
 
         ``spared`` is the share of all places that is kept for others. The two are taken
-        together: every later event of the topic reaches the stream's queue.
+        together: every later event of the topic reaches the stream's queue, where the states of
+        the topics ``beside`` it are already.
         """
         with self._lock:
             if self._closed or self._count >= self.most - int(self.most * spared):
                 return None
-            stream = Stream(topic, self._waiting.bell())
-            self._streams.setdefault(topic, set()).add(stream)
+            stream = Stream((topic, *beside), self._waiting.bell())
+            for one in stream.topics:
+                self._streams.setdefault(one, set()).add(stream)
+            stream.queue.extend(self._states[one] for one in beside if one in self._states)
             self._count += 1
             return stream, self._states.get(topic)
 
     def leave(self, stream: Stream) -> None:
         """Forget a stream; leaving twice is nothing."""
         with self._lock:
-            there = self._streams.get(stream.topic, set())
-            if stream not in there:
+            if stream not in self._streams.get(stream.topic, ()):
                 return
-            there.remove(stream)
+            for topic in stream.topics:
+                self._streams[topic].discard(stream)
+                if not self._streams[topic]:
+                    del self._streams[topic]
             self._count -= 1
-            if not there:
-                del self._streams[stream.topic]
 
     def state(self, topic: str = BOARD) -> Event | None:
         """A topic's whole state as last published, or ``None`` before the first."""
@@ -108,6 +117,12 @@ class Hub:
         """Whether any stream watches a topic now."""
         with self._lock:
             return topic in self._streams
+
+    def lapse(self, topic: str) -> None:
+        """Forget the state of a topic that nobody watches; a new one is published to the next."""
+        with self._lock:
+            if topic not in self._streams:
+                self._states.pop(topic, None)
 
     def publish(self, event: Event, state: Event | None = None, topic: str = BOARD) -> None:
         """Give an event to every stream of a topic; ``state`` is what new ones begin from."""
@@ -139,8 +154,7 @@ class Hub:
             stream.queue.clear()
             if stream.behind:
                 stream.behind = False
-                state = self._states.get(stream.topic)
-                return [state] if state else []
+                return [self._states[one] for one in stream.topics if one in self._states]
             return events
 
     def aside(self, work: Callable[[], T]) -> T:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import (
+    ByHandRecord,
     EntryRecord,
     RemarkRecord,
     SessionRecord,
@@ -37,7 +38,8 @@ class Followed:
     """One session as far as it was read. ``last_id`` is the id of the last entry folded.
 
     ``jobs`` are the layout's, with those that were taken away, ``ticks`` what the crews say they
-    have done, and ``round_id`` is what the crews' links are made for (see ``access/links.py``).
+    have done, ``by_hand`` the outputs that a host works now, by their names, and ``round_id`` is
+    what the crews' links are made for (see ``access/links.py``).
     """
 
     session: SessionRecord
@@ -47,6 +49,7 @@ class Followed:
     violations: Sequence[ViolationRecord] = ()
     standing: Mapping[str, StandingRecord] = field(default_factory=dict)
     remarks: Sequence[RemarkRecord] = ()
+    by_hand: Mapping[str, ByHandRecord] = field(default_factory=dict)
     jobs: Sequence[Job] = ()
     ticks: Sequence[Tick] = ()
     settings: Mapping[str, str] = field(default_factory=dict)
@@ -89,6 +92,7 @@ def read_on(reader: Reader, followed: Followed, clock: Clock = time.monotonic) -
             break
     followed.standing = reader.standing()
     followed.remarks = reader.remarks(None, KEPT_REMARKS)
+    followed.by_hand = {hand.output: hand for hand in reader.by_hand()}
     _read_screens_own(reader, followed)
     _read_violations(reader, followed, clock)
     return list(new)

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from firmware_py.layout.model import FOREMAN, ForemanKind, Key, Lock
 from web.live.board import Board, Work
 from web.live.crews import AtWork, crews_at
-from web.live.lamps import crew_lamp, stand
+from web.live.lamps import BY_HAND, crew_lamp, stand
 from web.live.plan import Plan, Row, short_name
 from web.live.senses import UNKNOWN, Settled, sense
 from web.live.steps import COMMANDS, fitting_commands, next_step
@@ -21,6 +21,7 @@ STAGES = {
     "restored": ("Restored", "Lined for the main, not locked yet"),
 }
 IRREGULAR = "Locked, but not lined for the main"
+HAND = "a lamp here is worked by hand from the bench; treat as red until that is over"
 _FOREMAN = {
     "not-asked": ("on", "not asked"),
     "asked": ("on", "asked"),
@@ -31,7 +32,10 @@ _TESTS = {"running": "Brake test running", "done": "Brake test done", "broken": 
 
 
 class Now(NamedTuple):
-    """What rows are drawn from. ``open_at`` counts unacknowledged violations by row id."""
+    """What rows are drawn from. ``open_at`` counts unacknowledged violations by row id.
+
+    ``dark`` are the switches at whose lamps a hand is.
+    """
 
     board: Board
     plan: Plan
@@ -41,6 +45,7 @@ class Now(NamedTuple):
     why: Why
     working: tuple[AtWork, ...]
     live: bool
+    dark: frozenset[str]
 
 
 def row_view(row: Row, now: Now) -> dict[str, Any]:
@@ -52,7 +57,8 @@ def row_view(row: Row, now: Now) -> dict[str, Any]:
     stage = board.stages.get(switch.id, "")
     shown = board.outputs.get(switch.id, {})
     faults = now.faults.get(row.id, [])
-    lamp = stand(switch.lamps, shown, live=now.live)
+    by_hand = switch.id in now.dark
+    lamp = stand(switch.lamps, shown, live=now.live, by_hand=by_hand)
     return {
         "id": row.id,
         "name": row.name,
@@ -67,8 +73,8 @@ def row_view(row: Row, now: Now) -> dict[str, Any]:
         "sure": now.live and not faults and stage != "",
         "faults": faults,
         "lamp": lamp,
-        "why": why_not_green(row, lamp["colour"], now.why),
-        "white": crew_lamp(switch.lamps, shown, live=now.live),
+        "why": [HAND] if lamp is BY_HAND else why_not_green(row, lamp["colour"], now.why),
+        "white": crew_lamp(switch.lamps, shown, live=now.live and not by_hand),
         "open": now.open_at.get(row.id, 0),
         "crews": crews_at(row.spur.id, now.working) if row.spur else [],
         **_job_view(row, now, stage),

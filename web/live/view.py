@@ -9,20 +9,19 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-from firmware_py.layout.model import (
-    ChipLine,
-    Contact,
-    HeaderPin,
-    Kind,
-    Layout,
-    Pin,
-    outputs_of,
+from firmware_py.layout.model import Contact, Kind, Layout, outputs_of
+from firmware_py.layout.wires import pin_name
+from firmware_py.logbook.records import (
+    ByHandRecord,
+    RemarkRecord,
+    StandingRecord,
+    ViolationRecord,
 )
-from firmware_py.logbook.records import RemarkRecord, StandingRecord, ViolationRecord
 from firmware_py.logbook.screen.jobs import Job
 from firmware_py.logbook.screen.ticks import Tick
 from web.live import clocks
 from web.live.board import Board
+from web.live.by_hand import dark_stands, hands_view
 from web.live.crews import at_work
 from web.live.desk import desk_view
 from web.live.faults import fault_title, faulty_rows, open_faults
@@ -54,6 +53,7 @@ class Known(NamedTuple):
     jobs: Sequence[Job]
     ticks: Sequence[Tick]
     settings: Mapping[str, str]
+    by_hand: Mapping[str, ByHandRecord]
 
 
 def sections(known: Known) -> View:
@@ -65,9 +65,10 @@ def sections(known: Known) -> View:
     working = at_work(known.jobs, known.ticks, board.work) if known.opened else ()
     why = Why(board, plan, open_ones, live)
     faulty, open_at = faulty_rows(board, plan), _open_at(open_ones, plan)
-    now = Now(board, plan, settled, faulty, open_at, why, working, live)
+    now = Now(board, plan, settled, faulty, open_at, why, working, live, dark_stands(known.by_hand))
     return {
         "evening": _evening(known),
+        "by_hand": hands_view(plan, known.by_hand),
         "desk": desk_view(plan, board, working, live=live),
         "keys": keys_view(plan, standing, working, live=live),
         "rows": {row.id: row_view(row, now) for row in plan.rows.values()},
@@ -166,17 +167,6 @@ def _remark(remark: RemarkRecord) -> View:
     return {"id": remark.id, "t_us": remark.t_us, "wall_us": remark.wall_us, "text": remark.text}
 
 
-def pin_says(pin: Pin) -> str:
-    """A pin as the layout file writes it, with the word GPIO for a header pin."""
-    match pin:
-        case HeaderPin(bcm=bcm):
-            return f"GPIO {bcm}"
-        case ChipLine(chip=chip, line=line):
-            return f"{chip}:{line}"
-        case None:
-            return "auto"
-
-
 def _contacts(
     board: Board, plan: Plan, standing: Mapping[str, StandingRecord], *, live: bool
 ) -> View:
@@ -194,10 +184,11 @@ def _contact(contact: Contact, plan: Plan, now: StandingRecord | None, *, live: 
     settled = now.settled if now and live else None
     return {
         "name": contact.name,
+        "label": contact.name,
         "thing": contact.thing,
         **_place_on_bench(plan, contact.thing),
         "role": contact.role.value,
-        "pin": pin_says(contact.pin),
+        "pin": pin_name(contact.pin),
         "inverted": contact.inverted,
         "raw": now.raw if now else None,
         "settled": settled,
@@ -210,10 +201,11 @@ def _outputs(board: Board, plan: Plan, *, live: bool) -> View:
     return {
         f"{thing.id}.{output}": {
             "name": f"{thing.id}.{output}",
+            "label": f"{output} of {thing.id}",
             "thing": thing.id,
             **_place_on_bench(plan, thing.id),
             "output": output,
-            "pin": pin_says(wire.pin),
+            "pin": pin_name(wire.pin),
             "inverted": wire.inverted,
             "shows": board.outputs.get(thing.id, {}).get(output, "off") if live else "unknown",
         }

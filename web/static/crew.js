@@ -5,6 +5,7 @@ import { createAlone } from "./crew_alone.js";
 import { carsOf, keyItem, lampOf, stopItem, violationItem } from "./crew_draw.js";
 import { createGauges } from "./crew_gauges.js";
 import { JobStream } from "./crew_stream.js";
+import { drawByHand } from "./by_hand.js";
 import { drawer, make, setData, setText, show } from "./dom.js";
 import { small } from "./glyphs.js";
 import { sentence } from "./crew_words.js";
@@ -45,6 +46,7 @@ function draw(now) {
   setData(document.body, "live", now.live ? "yes" : "no");
   setData(document.body, "connected", now.connected ? "yes" : "no");
   drawAlarm(now);
+  drawByHand(byId("by-hand"), view?.by_hand);
   if (view) {
     setData(document.body, "heard", "yes");
     drawJob(view, now);

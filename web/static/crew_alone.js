@@ -21,6 +21,7 @@ export function createAlone(actions) {
   let passesAt = null;
   let answersAt = null;
   let told = null; // Violations that were told; null before the first look.
+  let worked = new Set(); // Outputs worked by hand that were told.
   let lost = false;
 
   byId("alone").addEventListener("click", () => {
@@ -89,6 +90,7 @@ export function createAlone(actions) {
     if (lost) voice.say("The connection is back.", { now: true });
     lost = false;
     tellBroken(now.view.violations);
+    tellByHand(now.view.by_hand);
     const key = keyOf(now.view);
     if (key !== spoken) sayStep(false);
   }
@@ -102,6 +104,12 @@ export function createAlone(actions) {
     fresh.forEach(({ title, happened, means }, place) => voice.say(`Attention. ${title}. ${happened} ${means}`, { now: place === 0 }));
     saidAt = performance.now();
     if (passesAt !== null) passesAt = saidAt + 2 * PASSES_AFTER_MS;
+  }
+
+  function tellByHand(hands) {
+    const fresh = Object.entries(hands).filter(([name]) => !worked.has(name));
+    worked = new Set(Object.keys(hands));
+    for (const [, { called, hint }] of fresh) voice.say(`Attention. ${called} is worked by hand. ${hint}`);
   }
 
   async function sayStep(again) {

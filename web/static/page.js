@@ -1,5 +1,6 @@
 // What the pages that follow the log share: the head, the clock and the banner that says what is not to be believed.
 
+import { drawByHand } from "./by_hand.js";
 import { setData, setText, show } from "./dom.js";
 import { Stream } from "./stream.js";
 import { clockText, layoutText } from "./words.js";
@@ -7,11 +8,11 @@ import { clockText, layoutText } from "./words.js";
 const byId = (id) => document.getElementById(id);
 const FIRST_WORD_MS = 2500;
 
-export function follow(draw, tick = () => {}) {
+export function follow(draw, tick = () => {}, options = {}) {
   const stream = new Stream((changed) => {
     drawHead(changed);
     if (changed.state) draw(changed);
-  });
+  }, options);
   setInterval(() => {
     drawClock(stream);
     if (!stream.state) drawHead(stream);
@@ -54,6 +55,7 @@ function drawHead(stream) {
     setText(count, String(stream.state?.open_count ?? 0));
   }
   drawAlarm(stream, head);
+  drawByHand(byId("by-hand"), stream.state?.by_hand);
   drawClock(stream);
 }
 

@@ -5,9 +5,12 @@ const FIRST_RETRY_MS = 500;
 const LAST_RETRY_MS = 5000;
 
 export class Stream {
-  constructor(onChange) {
+  // With `bench`, what only the bench shows comes along, as `this.bench`.
+  constructor(onChange, { bench = false } = {}) {
     this.onChange = onChange;
+    this.wantsBench = bench;
     this.state = null;
+    this.bench = null;
     this.connected = false;
     this.lost = false; // Whether a connection was ever sought in vain.
     this.full = false;
@@ -35,12 +38,14 @@ export class Stream {
     clearTimeout(this.timer);
     this.source?.close();
     this.heard = performance.now();
-    const after = this.lastId ? `?after=${this.lastId}` : "";
-    const source = new EventSource(`/api/events${after}`);
+    const asked = [this.wantsBench && "bench=yes", this.lastId && `after=${this.lastId}`].filter(Boolean);
+    const source = new EventSource(`/api/events${asked.length ? `?${asked.join("&")}` : ""}`);
     this.source = source;
     source.addEventListener("state", (event) => this.take(event, (data) => (this.state = data)));
     source.addEventListener("patch", (event) => this.take(event, (data) => this.apply(data)));
     source.addEventListener("beat", (event) => this.take(event, () => {}));
+    source.addEventListener("bench", (event) => this.takeBench(event, (data) => (this.bench = data)));
+    source.addEventListener("bench-patch", (event) => this.takeBench(event, (data) => this.bench && applyPatch(this.bench, data)));
     source.addEventListener("entries", () => (this.heard = performance.now()));
     source.addEventListener("error", () => this.lose(source));
   }
@@ -58,20 +63,23 @@ export class Stream {
     this.onChange(this);
   }
 
+  takeBench(event, change) {
+    this.heard = performance.now();
+    change(JSON.parse(event.data));
+    if (this.state) this.onChange(this);
+  }
+
   apply(patch) {
     if (!this.state) return;
-    for (const [section, change] of Object.entries(patch)) {
-      if (section === "entries" || section === "clock_us") continue;
-      const before = this.state[section];
-      if (isTable(before) && isTable(change)) merge(before, change);
-      else this.state[section] = change;
-    }
+    const { entries, clock_us, ...sections } = patch;
+    applyPatch(this.state, sections);
   }
 
   lose(source) {
     if (source !== this.source) return;
     this.connected = false;
     this.lost = true;
+    this.bench = null; // A trace that stands still would look like quiet.
     source.close();
     this.later();
     this.onChange(this);
@@ -86,6 +94,14 @@ export class Stream {
 
   watch() {
     if (performance.now() - this.heard > SILENT_MS) this.lose(this.source);
+  }
+}
+
+// In a section that is a table only the keys that differ have come; any other comes whole.
+export function applyPatch(state, patch) {
+  for (const [section, change] of Object.entries(patch)) {
+    if (isTable(state[section]) && isTable(change)) merge(state[section], change);
+    else state[section] = change;
   }
 }
 

@@ -1,0 +1,1 @@
+"""The bench: what the builder looks at, wire by wire, and the host's hand at outputs."""
