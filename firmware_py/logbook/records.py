@@ -73,7 +73,7 @@ class RequestRecord(msgspec.Struct, frozen=True):
     """Something the screen asks; unanswered while ``answered_wall_us`` is ``None``.
 
     ``kind`` is ``"order"`` (``command`` with ``spur``, ``violation``, ``cars``, ``note``) or
-    ``"hand"`` (``contact`` and ``made``).
+    ``"hand"`` (``contact`` and ``made``), or a sitting's ``"commission"`` (``note``).
     """
 
     id: int

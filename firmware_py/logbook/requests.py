@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Select, insert, select
+from sqlalchemy import Connection, Engine, Select, insert, select, update
 
 from firmware_py.logbook.errors import LogbookError, place, telling
 from firmware_py.logbook.records import RequestRecord
@@ -18,6 +18,7 @@ from firmware_py.logbook.watching import Watch
 ORDER = "order"
 HAND = "hand"
 SESSION = "session"
+COMMISSION = "commission"
 _MOST = 2**31 - 1
 
 
@@ -62,6 +63,22 @@ def leave_hand(engine: Engine, contact: str, made: bool | None, wall_us: int) ->
 def leave_session(engine: Engine, command: str, wall_us: int) -> int:
     """Ask for a session to be opened (``open``) or closed (``close``); returns the request's id."""
     return _leave(engine, wall_us=wall_us, kind=SESSION, command=command)
+
+
+def leave_asked(engine: Engine, asked: str, wall_us: int) -> int:
+    """Ask a commissioning's sitting for something (JSON of ``Asked``); returns the request's id."""
+    return _leave(engine, wall_us=wall_us, kind=COMMISSION, note=storable(asked))
+
+
+def answer_asked(engine: Engine, request_id: int, why: str | None, wall_us: int) -> None:
+    """Answer for a sitting: ``why`` it was refused, or ``None`` where it was accepted.
+
+    The engine's answers go through its writer; a sitting has none. Raises :class:`LogbookError`.
+    """
+    mine = update(REQUEST).where(REQUEST.c.id == request_id)
+    columns = {"answered_wall_us": wall_us, "accepted": why is None, "why": storable(why)}
+    with telling(engine), engine.begin() as connection:
+        connection.execute(mine.values(columns))
 
 
 def unanswered(engine_or_conn: Engine | Connection, after_id: int = 0) -> list[RequestRecord]:

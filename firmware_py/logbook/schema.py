@@ -1,8 +1,8 @@
 """The logbook's tables.
 
 The engine writes every table but ``request``; the screen reads them all and adds requests. From
-``job`` on, the tables are the screen's own and the builder's (``commissioning``): the engine
-neither reads nor writes them.
+``job`` on, the tables are the screen's own and the builder's (``commissioning``, ``sitting``): the
+engine neither reads nor writes them.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
@@ -122,8 +122,9 @@ class RequestRow(Base):
     """Something the screen asks of the engine, and what the engine answered.
 
     ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
-    (``command`` is ``open`` or ``close``) or, on simulated pins only, ``hand`` (``contact`` and
-    ``made``: a hand makes or breaks it).
+    (``command`` is ``open`` or ``close``), on simulated pins only, ``hand`` (``contact`` and
+    ``made``: a hand makes or breaks it) or, of a commissioning's sitting and not of the engine,
+    ``commission`` (``note`` is JSON of ``firmware_py.commissioning.asking.Asked``).
     ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
     it was refused, ``why``.
     """
@@ -261,3 +262,20 @@ class CommissioningRow(Base):
     repairs: Mapped[str] = mapped_column(Text)
     condition_left: Mapped[str] = mapped_column(Text)
     due_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class SittingRow(Base):
+    """A sitting at a commissioning that pages can watch: the newest, and no other.
+
+    ``about`` is JSON of what stays the same while it lasts, ``shown`` of what is so now, both in
+    the shapes of ``firmware_py.commissioning.showing``. ``beat`` is counted up with every change,
+    and about once a second without one: the screen watches it against its own clock, as it does
+    an engine's pulse.
+    """
+
+    __tablename__ = "sitting"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    commissioning_id: Mapped[int] = mapped_column(ForeignKey("commissioning.id"))
+    about: Mapped[str] = mapped_column(Text)
+    shown: Mapped[str] = mapped_column(Text)
+    beat: Mapped[int] = mapped_column(BigInteger)

@@ -17,6 +17,7 @@ from firmware_py.logbook.tables import (
     REMARK,
     REQUEST,
     SESSION,
+    SITTING,
     STANDING,
     TAPE,
     TICK,
@@ -113,6 +114,8 @@ def _marks() -> Select[tuple[object, ...]]:
         select(func.max(JOB.c.changed_wall_us)).scalar_subquery(),
         select(func.count(JOB.c.dropped_wall_us)).scalar_subquery(),
         select(func.count(TICK.c.step)).scalar_subquery(),
+        select(func.max(SITTING.c.id)).scalar_subquery(),
+        select(func.max(SITTING.c.beat)).scalar_subquery(),
     )
 
 

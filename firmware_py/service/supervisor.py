@@ -50,7 +50,8 @@ class Child:
         self.process = subprocess.Popen(
             self.command,
             start_new_session=True,
-            preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process starts no thread
+            # Looked up long before: beside threads, a child may only call what is there already.
+            preexec_fn=_die_with_parent,  # noqa: PLW1509
         )
         self.began_s = time.monotonic()
         self.starts += 1
@@ -207,7 +208,10 @@ def _how(status: int) -> str:
     return f"exit status {status}"
 
 
+_prctl = ctypes.CDLL(None).prctl if sys.platform == "linux" else None
+
+
 def _die_with_parent() -> None:
     # Linux only: a supervisor that is killed must not leave an engine behind that nobody watches.
-    if sys.platform == "linux":
-        ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
+    if _prctl is not None:
+        _prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
