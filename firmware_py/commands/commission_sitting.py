@@ -18,6 +18,7 @@ from firmware_py.commands.commission_words import (
     Ended,
     Line,
     SignedError,
+    is_no_answer,
     seen_in,
 )
 from firmware_py.commissioning.asking import LOOKS, MOVES
@@ -138,7 +139,7 @@ class Sitting:
         if line is None or line == "stop":
             self._keep(self.commission.evidence)
             return Ended.STOPPED
-        if self.pages and self.pages.was_first(came_us):
+        if self.pages and self.pages.was_first(came_us) and not is_no_answer(line):
             self.say("too late: the phone was first")
         elif self.state is State.RESTING:
             self._at_rest(line)

@@ -46,6 +46,11 @@ HELP_HANDS = """\
                    (simulated pins) hands move a contact"""
 
 
+def is_no_answer(line: str) -> bool:
+    """Whether a line answers no step, so that it can't be too late for one."""
+    return line.partition(" ")[0] in {"help", "stands", "make", "break"}
+
+
 def seen_in(line: str, about: str | None, outputs: Container[str]) -> tuple[str, ...] | None:
     """Which outputs a line says are on; ``None`` if it can't be understood."""
     if line in ("n", "no"):

@@ -1,4 +1,6 @@
-"""Saving what the host has prepared, jobs and settings, when a new logbook is begun.
+"""Saving what the host has prepared, jobs and settings, and the builder's commissionings.
+
+That is done when a new logbook is begun.
 
 What the damaged file still gives comes first; what it does not give, backups may. Nothing here
 ever raises: a logbook that goes on without them is better than none.
@@ -22,6 +24,7 @@ import msgspec
 from sqlalchemy import Engine, Table, insert, select
 from sqlalchemy.exc import SQLAlchemyError
 
+from firmware_py.commissioning.model import Evidence, Finding
 from firmware_py.logbook.backing_up import FROM_HOUR, backups
 from firmware_py.logbook.errors import reason
 from firmware_py.logbook.schema import Base
@@ -30,8 +33,10 @@ from firmware_py.logbook.tables import SESSION
 
 log = logging.getLogger(__name__)
 
-KEPT = ("job", "setting")
+KEPT = ("job", "setting", "commissioning")
 """The tables whose rows are saved."""
+
+_WHOSE = {"job": "the host's", "setting": "the host's", "commissioning": "the builder's"}
 
 READ_S = 2.0
 """How long one table of one file may take: these are small, and the engine waits."""
@@ -60,7 +65,7 @@ class _Source:
 
 
 def gather(logbook: Path, damaged: Path | None = None) -> Salvaged:
-    """Read jobs and settings from ``damaged``, then from what lies beside the logbook.
+    """Read jobs, settings and commissionings from ``damaged``, then from what lies beside it.
 
     That is earlier damaged files and backups, the newest first.
     """
@@ -149,14 +154,14 @@ def _gathered(table: Table, sources: list[_Source]) -> tuple[list[Row], str]:
         if whole:
             break
     if not taken:
-        said = f"no {table.name} of the host's could be saved: make anew what there was"
+        said = f"no {table.name} of {_WHOSE[table.name]} could be saved: make anew what there was"
     else:
         said = f"{_count(table, taken)} could be saved ({', '.join(parts)}): look them over"
     return list(taken.values()), said
 
 
 def _count(table: Table, rows: Sized) -> str:
-    return f"{len(rows)} {table.name}{'' if len(rows) == 1 else 's'} of the host's"
+    return f"{len(rows)} {table.name}{'' if len(rows) == 1 else 's'} of {_WHOSE[table.name]}"
 
 
 def _read(path: Path, table: Table) -> tuple[dict[Key, Row], bool]:
@@ -225,7 +230,7 @@ def _sound(table: Table, raw: Row) -> Row | None:
         elif not isinstance(value, int):
             return None
         row[column.name] = bool(value) if kind is bool and value is not None else value
-    return row if table.name != "job" or _is_job(row) else None
+    return row if _READABLE.get(table.name, _any)(row) else None
 
 
 def _text(value: object) -> str | None:
@@ -244,3 +249,20 @@ def _is_job(row: Row) -> bool:
     except msgspec.MsgspecError:
         return False
     return True
+
+
+def _is_commissioning(row: Row) -> bool:
+    """Whether it can be gone on with, or read as a record."""
+    try:
+        msgspec.json.decode(row["evidence"], type=Evidence)
+        msgspec.json.decode(row["findings"], type=tuple[Finding, ...])
+    except msgspec.MsgspecError:
+        return False
+    return True
+
+
+def _any(_row: Row) -> bool:
+    return True
+
+
+_READABLE = {"job": _is_job, "commissioning": _is_commissioning}

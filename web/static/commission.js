@@ -131,7 +131,6 @@ function fill(end) {
 
 async function press({ body, sure }, button) {
   if (body.open) return open();
-  if (body.submit) return form.requestSubmit();
   if (sure && button.dataset.sure !== "yes") return makeSure(button, sure);
   button.setAttribute("aria-disabled", "true");
   await send(body);

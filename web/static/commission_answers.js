@@ -10,7 +10,7 @@ export function answersOf(view) {
   const { asked, state, waits } = view.sitting.shown;
   if (state === "resting") return [{ body: { say: "go-on" }, words: "Go on", main: true }];
   if (state !== "asking") return [];
-  return stepAnswers(asked).map((answer) => ({ ...answer, waits }));
+  return stepAnswers(asked).map((answer) => (answer.body.submit ? answer : { ...answer, waits }));
 }
 
 function stepAnswers({ step, about }) {
@@ -54,7 +54,8 @@ export function moreOf(view) {
 export function buttonsOf(answers, press) {
   return answers.map((answer) => {
     const { body, words, main, waits } = answer;
-    const button = make("button", { type: "button", text: words, className: main ? "big" : "plain-button", data: { say: body.say ?? body.open ?? body.submit } });
+    const button = make("button", { type: body.submit ? "submit" : "button", text: words, className: main ? "big" : "plain-button", data: { say: body.say ?? body.open ?? body.submit } });
+    if (body.submit) button.setAttribute("form", body.submit); // So that Enter in a field does it too.
     if (waits !== undefined) {
       button.setAttribute("aria-disabled", "true");
       if (waits) {
@@ -62,8 +63,9 @@ export function buttonsOf(answers, press) {
         setTimeout(() => button.removeAttribute("aria-disabled"), SETTLE_MS);
       }
     }
-    button.addEventListener("click", () => {
-      if (button.getAttribute("aria-disabled") !== "true") press(answer, button);
+    button.addEventListener("click", (event) => {
+      if (button.getAttribute("aria-disabled") === "true") event.preventDefault();
+      else if (!body.submit) press(answer, button);
     });
     return button;
   });

@@ -39,7 +39,7 @@ function asked(now, { asked: step, stand, left_us: left }) {
     place: stand ?? PLACES[step.step] ?? "Wires",
     says: step.text,
     how: left === null ? "" : `${seconds} s more`,
-    remark: step.remark ? sentence(step.remark) : "",
+    remark: step.remark ? `Seen: ${step.remark}` : "",
     again: step.again,
     aloud: step.again ? `Once more: ${step.text}` : step.text,
   };
@@ -51,9 +51,4 @@ function resting() {
 
 function signed(record) {
   return { ...NOTHING, kind: "done", place: "The record", says: "Signed and kept", how: "Read it, or print it", link: `/commission/records/${record}`, aloud: "The record is signed and kept." };
-}
-
-function sentence(text) {
-  const first = `${text[0].toUpperCase()}${text.slice(1)}`;
-  return /[.!?]$/.test(first) ? first : `${first}.`;
 }
