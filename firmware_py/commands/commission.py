@@ -14,6 +14,7 @@ import msgspec
 import sqlalchemy
 from gpiozero import GPIOZeroError
 
+from firmware_py.commands.commission_busy import engine_on
 from firmware_py.commands.commission_pages import Pages
 from firmware_py.commands.commission_phone import Phone
 from firmware_py.commands.commission_record import print_record, sign, usual
@@ -22,13 +23,13 @@ from firmware_py.commands.commission_sitting import Sitting
 from firmware_py.commands.commission_words import Ended
 from firmware_py.commissioning.model import Evidence
 from firmware_py.commissioning.showing import about_of
-from firmware_py.health.record import STALE_AFTER_S, EngineHealth, boot_id, now_us, path_of, read
 from firmware_py.layout.errors import LayoutError, printable
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import read_layout
 from firmware_py.logbook import commissioning as kept
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine, open_to_read
+from firmware_py.logbook.sitting import forget_sitting
 from firmware_py.pins.board import Board
 from firmware_py.pins.chardev import CharDevFactory
 from firmware_py.pins.expanders.choosing import LayoutFactory, factory_for
@@ -155,19 +156,6 @@ def _factory(
     return SimulatedFactory() if simulated else factory_for(layout.chips, CharDevFactory())
 
 
-def engine_on(logbook: str) -> str | None:
-    """Why a layout can't be commissioned now: an engine runs and has the pins; else ``None``."""
-    record = read(path_of(logbook, EngineHealth), EngineHealth)
-    if record is None or record.boot != boot_id():
-        return None
-    if (now_us() - record.at_us) / 1_000_000 > STALE_AFTER_S or not _runs(record.pid):
-        return None
-    return (
-        f"an engine runs on {logbook} (process {record.pid}) and has the pins: two programs "
-        'can\'t hold them. Stop "spurlock run" or "spurlock demo" first, then commission'
-    )
-
-
 def _sit(
     args: argparse.Namespace, layout: Layout, board: Board, database: sqlalchemy.Engine, url: str
 ) -> int:
@@ -187,20 +175,19 @@ def _sit(
         keep=lambda seen: kept.keep(database, number, msgspec.json.encode(seen).decode()),
         out=sys.stdout,
         listen_s=args.listen,
-        usual=lambda commission: usual(args, layout, commission),
     )
     if not args.phone:
+        forget_sitting(database)
         return _to_the_end(args, layout, sitting, database, number)
     about = about_of(sitting.commission.wires, layout.name, _again(args), simulated=simulated)
     with serving(database, url, args, sitting.say) as screen:
-        sitting.pages = Pages(
-            Phone(database, (url, number, about), say=sitting.say, tend=screen.tend)
-        )
+        phone = Phone(database, (url, number, about), say=sitting.say, tend=screen.tend)
+        sitting.pages = Pages(phone, lambda commission: usual(args, layout, commission))
         try:
             return _to_the_end(args, layout, sitting, database, number)
         finally:
             board.safe()  # Before the screen's last word, which takes a moment.
-            sitting.pages.close(sitting.shown())
+            sitting.pages.close(sitting)
 
 
 def _to_the_end(
@@ -258,10 +245,6 @@ def _us(when: datetime) -> int:
 
 def _wall_us() -> int:
     return time.time_ns() // 1000
-
-
-def _runs(pid: int) -> bool:
-    return Path("/proc", str(pid)).is_dir()
 
 
 def _seconds(text: str) -> int:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from firmware_py.commands.commission_phone import Phone
 from firmware_py.commands.commission_words import Ended, of_phone
 from firmware_py.commissioning.asking import Asked, Say, Signing, refusal
-from firmware_py.commissioning.model import Answer, Said
-from firmware_py.commissioning.showing import Shown, State
+from firmware_py.commissioning.commission import Commission
+from firmware_py.commissioning.model import Answer, Finding, Said
+from firmware_py.commissioning.showing import Shown, State, Usual, shown_of
 
 if TYPE_CHECKING:
     from firmware_py.commands.commission_sitting import Sitting
@@ -21,19 +23,21 @@ REACTION_US = 700_000
 class Pages:
     """The pages of one sitting. ``signing`` is the request and the record that a page signs.
 
-    While ``writing``, the record is asked for at the terminal.
+    While ``writing``, the record is asked for at the terminal. ``usual`` gives what it would say.
     """
 
-    def __init__(self, phone: Phone) -> None:
+    def __init__(self, phone: Phone, usual: Callable[[Commission], Usual]) -> None:
         self._phone = phone
+        self._usual = usual
+        self._found: tuple[int, tuple[Finding, ...], Usual | None] = (0, (), None)
         self.signing: tuple[int, Signing] | None = None
         self.writing = False
         self._deaf_until_us = 0
         self._answered = False
 
-    def show(self, shown: Shown, now_us: int) -> None:
+    def show(self, sitting: Sitting) -> None:
         """Show what is so now."""
-        self._phone.show(shown, now_us)
+        self._phone.show(self._shown(sitting), _now_us())
 
     def told(self, now_us: int) -> None:
         """The terminal was told a new step."""
@@ -66,9 +70,25 @@ class Pages:
         if self.signing is not None:
             self._phone.answer(self.signing[0], None)
 
-    def close(self, last: Shown) -> None:
+    def close(self, sitting: Sitting) -> None:
         """Show that the sitting ends."""
-        self._phone.close(last)
+        self._phone.close(self._shown(sitting))
+
+    def _shown(self, sitting: Sitting) -> Shown:
+        commission = sitting.commission
+        number = commission.instruction.number
+        if self._found[0] != number:  # To find takes long, and is asked many times a second.
+            usual = self._usual(commission) if commission.complete else None
+            self._found = (number, commission.findings(), usual)
+        _, findings, usual = self._found
+        return shown_of(
+            commission,
+            sitting.state,
+            _now_us(),
+            findings=findings,
+            usual=usual,
+            record=sitting.record,
+        )
 
     def _refusal(self, sitting: Sitting, asked: Asked) -> str | None:
         if sitting.state is State.SIGNED:

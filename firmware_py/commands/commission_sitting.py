@@ -23,9 +23,9 @@ from firmware_py.commands.commission_words import (
 )
 from firmware_py.commissioning.asking import LOOKS, MOVES
 from firmware_py.commissioning.commission import Commission
-from firmware_py.commissioning.model import Answer, Evidence, Finding, Instruction, Said, Step
+from firmware_py.commissioning.model import Answer, Evidence, Instruction, Said, Step
 from firmware_py.commissioning.record import finding_lines
-from firmware_py.commissioning.showing import Shown, State, Usual, shown_of
+from firmware_py.commissioning.showing import State
 from firmware_py.layout.errors import printable
 from firmware_py.layout.model import Layout
 from firmware_py.pins.board import Board
@@ -36,7 +36,7 @@ TURN_S = 0.05
 class Sitting:
     """One sitting. ``keep`` is called with the evidence whenever there is more of it.
 
-    ``usual`` gives what a record would say. With ``pages``, the terminal's end ends nothing.
+    With ``pages``, the terminal's end ends nothing.
     """
 
     def __init__(  # noqa: PLR0913 - the sitting's surroundings, each by its name
@@ -48,12 +48,10 @@ class Sitting:
         keep: Callable[[Evidence], None],
         out: TextIO,
         listen_s: int,
-        usual: Callable[[Commission], Usual],
     ) -> None:
         self._board = board
         self._keep = keep
         self._out = out
-        self._usual = usual
         self._came: SimpleQueue[tuple[int, str, bool | None] | Line] = SimpleQueue()
         self._lines: deque[Line] = deque()
         self._hands = Hands(layout, board) if board.simulated else None
@@ -62,9 +60,8 @@ class Sitting:
         self.commission = Commission(layout, _now_us(), levels, evidence, listen_s * 1_000_000)
         self.pages: Pages | None = None
         self.state = State.ASKING
-        self._record: int | None = None
+        self.record: int | None = None
         self._told = 0
-        self._found: tuple[int, tuple[Finding, ...], Usual | None] = (0, (), None)
 
     def run(self, lines: TextIO) -> Ended:
         """Go on until all is through and the builder says so, or until he stops."""
@@ -99,27 +96,11 @@ class Sitting:
 
     def linger(self, record: int, until_line: str) -> None:
         """Show pages the record that was signed, until a line comes."""
-        self._record, self.state = record, State.SIGNED
+        self.record, self.state = record, State.SIGNED
         self.say(until_line)
         while not any(line.text is not None for line in self._lines):
             self._turn(TURN_S)
             self._asked()
-
-    def shown(self) -> Shown:
-        """What pages are shown now."""
-        number = self.commission.instruction.number
-        if self._found[0] != number:
-            usual = self._usual(self.commission) if self.commission.complete else None
-            self._found = (number, self.commission.findings(), usual)
-        _, findings, usual = self._found
-        return shown_of(
-            self.commission,
-            self.state,
-            _now_us(),
-            findings=findings,
-            usual=usual,
-            record=self._record,
-        )
 
     def say(self, text: str) -> None:
         """Print a line, or several of our own."""
@@ -185,7 +166,7 @@ class Sitting:
             else:
                 self.commission.edge(*came)
         if self.pages is not None:
-            self.pages.show(self.shown(), _now_us())
+            self.pages.show(self)
 
     def _read(self, lines: TextIO) -> None:
         for line in lines:

@@ -141,14 +141,12 @@ class Commission:
         self._planner.given_up -= names
         if names & {*self.wires.outputs}:
             self.evidence.lights[:] = [look for look in self.evidence.lights if look.made]
-        self._read_at_us = None
-        self.instruction = self._begin(Step.PREPARE, None, now_us)
+        self.prepare(now_us)
         every = (*self.wires.contacts, *self.wires.outputs)
         return tuple(name for name in every if name in names)
 
     def prepare(self, now_us: int) -> None:
         """Go on after a pause, in which anything may have been moved: prepare all anew."""
-        self._note_found()
         self._read_at_us = None
         self.instruction = self._begin(Step.PREPARE, None, now_us)
 

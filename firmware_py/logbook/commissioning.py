@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import msgspec
-from sqlalchemy import Engine, Row, insert, select, update
+from sqlalchemy import Engine, Row, func, insert, select, update
 
 from firmware_py.logbook.errors import LogbookError, place, telling
 from firmware_py.logbook.tables import COMMISSIONING
@@ -94,6 +94,15 @@ def records(
     newest = wanted.order_by(c.id.desc()).limit(limit)
     with telling(engine), engine.connect() as connection:
         return [_record(row) for row in connection.execute(newest)]
+
+
+def mark(engine: Engine) -> tuple[int, int]:
+    """What changes whenever there is another record; costs little to ask for."""
+    c = COMMISSIONING.c
+    counts = select(func.coalesce(func.max(c.id), 0), func.count(c.signed_wall_us))
+    with telling(engine), engine.connect() as connection:
+        newest, signed = connection.execute(counts).one()
+    return newest, signed
 
 
 def record_of(engine: Engine, number: int) -> CommissioningRecord | None:

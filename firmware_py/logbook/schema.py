@@ -274,6 +274,7 @@ class SittingRow(Base):
     """
 
     __tablename__ = "sitting"
+    __table_args__ = ({"sqlite_autoincrement": True},)  # No id ever comes again.
     id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
     commissioning_id: Mapped[int] = mapped_column(ForeignKey("commissioning.id"))
     about: Mapped[str] = mapped_column(Text)

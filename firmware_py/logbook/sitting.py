@@ -73,6 +73,15 @@ def newest_sitting(engine: Engine) -> SittingRecord | None:
     return None if row is None else SittingRecord(*row)
 
 
+def forget_sitting(engine: Engine) -> None:
+    """Forget what was shown last: a commissioning goes on, or begins, that shows nothing.
+
+    Raises :class:`LogbookError`.
+    """
+    with telling(engine), engine.begin() as connection:
+        connection.execute(delete(SITTING))
+
+
 def _relax(raw: DBAPIConnection, _record: object) -> None:
     cursor = raw.cursor()
     cursor.execute(_RELAXED)

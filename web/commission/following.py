@@ -10,7 +10,7 @@ import msgspec
 from sqlalchemy import Engine
 
 from firmware_py.commissioning.showing import About, Shown
-from firmware_py.logbook.commissioning import records
+from firmware_py.logbook.commissioning import mark, records
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.sitting import SittingRecord, newest_sitting
@@ -45,7 +45,7 @@ class Following:
         self._sitting: SittingRecord | None = None
         self._read: tuple[About, Shown] | None = None
         self._records: list[View] = []
-        self._records_of: object = None
+        self._mark: tuple[int, int] | None = None
         self._view: View | None = None
         self._beat_at = 0.0
         self._trouble = ""
@@ -100,12 +100,12 @@ class Following:
         if sitting != self._sitting or self._view is None:
             self._read = read_shown(sitting)
         self._sitting = sitting
-        about_records = (sitting.id, self._read[1].record) if sitting and self._read else None
-        if about_records != self._records_of or self._view is None:
+        marked = mark(self._engine)
+        if marked != self._mark:
             now_us = time.time_ns() // 1000
             found = records(self._engine, limit=MOST_RECORDS)
             self._records = [summary(one, now_us) for one in found]
-            self._records_of = about_records
+        self._mark = marked
         self._version = version
 
     def _draw(self, now_s: float) -> View:

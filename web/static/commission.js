@@ -170,7 +170,8 @@ function open() {
 byId("else").addEventListener("submit", (event) => {
   event.preventDefault();
   const seen = [...byId("outputs").querySelectorAll("input:checked")].map((box) => box.value);
-  send({ say: "seen", seen });
+  if (seen.length) send({ say: "seen", seen });
+  else tell("Tick what is on first.");
 });
 
 form.addEventListener("submit", async (event) => {

@@ -25,6 +25,7 @@ def upgrade() -> None:
         sa.Column("about", sa.Text(), nullable=False),
         sa.Column("shown", sa.Text(), nullable=False),
         sa.Column("beat", sa.BigInteger(), nullable=False),
+        sqlite_autoincrement=True,
     )
 
 
