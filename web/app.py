@@ -13,6 +13,7 @@ from web.api import api
 from web.asks import AskError
 from web.backstage import Backstage
 from web.bench.routes import bench_room
+from web.commission.routes import commission_room
 from web.crew.routes import crew_pages
 from web.debrief.routes import debrief_room
 from web.jobs.file_routes import job_files
@@ -38,6 +39,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(debrief_room(backstage))
     app.register_blueprint(bench_room(backstage))
     app.register_blueprint(crew_pages(backstage))
+    app.register_blueprint(commission_room(backstage))
     app.register_blueprint(jobs(backstage))
     app.register_blueprint(job_files(backstage))
     app.register_blueprint(settings_api(backstage))

@@ -14,18 +14,22 @@ import msgspec
 import sqlalchemy
 from gpiozero import GPIOZeroError
 
-from firmware_py import __version__
-from firmware_py.commands.commission_sitting import Ended, Sitting
-from firmware_py.commissioning.commission import Commission
+from firmware_py.commands.commission_busy import engine_on
+from firmware_py.commands.commission_pages import Pages
+from firmware_py.commands.commission_phone import Phone
+from firmware_py.commands.commission_record import print_record, sign, usual
+from firmware_py.commands.commission_screen import add_phone, misplaced, serving
+from firmware_py.commands.commission_sitting import Sitting
+from firmware_py.commands.commission_words import Ended
 from firmware_py.commissioning.model import Evidence
-from firmware_py.commissioning.record import condition, record_lines, repairs, results
-from firmware_py.health.record import STALE_AFTER_S, EngineHealth, boot_id, now_us, path_of, read
+from firmware_py.commissioning.showing import about_of
 from firmware_py.layout.errors import LayoutError, printable
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import read_layout
 from firmware_py.logbook import commissioning as kept
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine, open_to_read
+from firmware_py.logbook.sitting import forget_sitting
 from firmware_py.pins.board import Board
 from firmware_py.pins.chardev import CharDevFactory
 from firmware_py.pins.expanders.choosing import LayoutFactory, factory_for
@@ -52,6 +56,11 @@ pin. A contact that moves as it should brings the next instruction by itself.
 Everything is kept at each step: stop when you like, and give the same command
 to go on. At the end a record is signed and kept in the logbook.
 
+With --phone a page leads as well, for whoever is under the benchwork: it is
+served while the test goes on, and its address is printed. Phone and terminal
+may both answer; the first answer to a step counts. The page asks for the host
+PIN once; where none was set yet, one is drawn and printed.
+
 The pins must be free: it does not run beside "spurlock run". Bolts, track
 power and buzzers are driven one at a time when they are asked about; see that
 they can do no harm. When it ends, bolts shut, power goes off and red is lit.
@@ -64,6 +73,8 @@ EXAMPLES = """\
 examples:
   spurlock commission my-layout.toml --by "N. Tallow"
                                  on a Raspberry Pi's real pins
+  spurlock commission my-layout.toml --phone
+                                 and answer on a phone in the same network
   spurlock commission my-layout.toml --simulated
                                  on simulated pins: "do" moves them
   spurlock commission my-layout.toml --record
@@ -101,12 +112,17 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--anew", action="store_true", help="begin anew, not where it was left")
     parser.add_argument("--record", action="store_true", help="print the last record, no more")
+    add_phone(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
     logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    wrong = misplaced(args)
+    if wrong is not None:
+        print(wrong, file=sys.stderr)
+        return REFUSED
     try:
         layout = read_layout(args.layout)
         if args.record:
@@ -123,10 +139,10 @@ def run(args: argparse.Namespace) -> int:
     try:
         board = Board(layout, factory)
         try:
-            return _sit(args, layout, board, database)
+            return _sit(args, layout, board, database, logbook)
         finally:
             board.close()
-    except (PinsError, GPIOZeroError, LogbookError) as error:
+    except (PinsError, GPIOZeroError, LogbookError, OSError) as error:
         print(error, file=sys.stderr)
         return REFUSED
     finally:
@@ -140,21 +156,8 @@ def _factory(
     return SimulatedFactory() if simulated else factory_for(layout.chips, CharDevFactory())
 
 
-def engine_on(logbook: str) -> str | None:
-    """Why a layout can't be commissioned now: an engine runs and has the pins; else ``None``."""
-    record = read(path_of(logbook, EngineHealth), EngineHealth)
-    if record is None or record.boot != boot_id():
-        return None
-    if (now_us() - record.at_us) / 1_000_000 > STALE_AFTER_S or not _runs(record.pid):
-        return None
-    return (
-        f"an engine runs on {logbook} (process {record.pid}) and has the pins: two programs "
-        'can\'t hold them. Stop "spurlock run" or "spurlock demo" first, then commission'
-    )
-
-
 def _sit(
-    args: argparse.Namespace, layout: Layout, board: Board, database: sqlalchemy.Engine
+    args: argparse.Namespace, layout: Layout, board: Board, database: sqlalchemy.Engine, url: str
 ) -> int:
     simulated = board.simulated
     earlier = None if args.anew else kept.unfinished(database, layout.name, simulated=simulated)
@@ -173,12 +176,35 @@ def _sit(
         out=sys.stdout,
         listen_s=args.listen,
     )
-    if sitting.run(sys.stdin) is Ended.STOPPED:
-        again = f"spurlock commission {quote(str(args.layout))}"
-        again += " --simulated" if simulated else ""
-        print(printable(f"Stopped; all that was seen is kept. To go on: {again}"))
+    if not args.phone:
+        forget_sitting(database)
+        return _to_the_end(args, layout, sitting, database, number)
+    about = about_of(sitting.commission.wires, layout.name, _again(args), simulated=simulated)
+    with serving(database, url, args, sitting.say) as screen:
+        phone = Phone(database, (url, number, about), say=sitting.say, tend=screen.tend)
+        sitting.pages = Pages(phone, lambda commission: usual(args, layout, commission))
+        try:
+            return _to_the_end(args, layout, sitting, database, number)
+        finally:
+            board.safe()  # Before the screen's last word, which takes a moment.
+            sitting.pages.close(sitting)
+
+
+def _to_the_end(
+    args: argparse.Namespace,
+    layout: Layout,
+    sitting: Sitting,
+    database: sqlalchemy.Engine,
+    number: int,
+) -> int:
+    """Let a sitting go on until it ends, and keep its record if somebody signs one."""
+    ended = sitting.run(sys.stdin)
+    if ended is Ended.STOPPED:
+        print(printable(f"Stopped; all that was seen is kept. To go on: {_again(args)}"))
         return NOT_IN_ORDER
-    signed = _signed(args, layout, sitting)
+    now = datetime.now(UTC)
+    due = now + timedelta(days=args.days)
+    signed = sign(args, layout, sitting, ended, (_us(now), _us(due)))
     if signed is None:
         print("Nobody has signed, so there is no record; all that was seen is kept.")
         return NOT_IN_ORDER
@@ -186,68 +212,31 @@ def _sit(
     findings = msgspec.json.encode(commission.findings()).decode()
     seen = msgspec.json.encode(commission.evidence).decode()
     kept.sign(database, number, seen, findings, signed)
-    _print_record(kept.records(database, layout.name)[0], sys.stdout)
+    print_record(kept.records(database, layout.name, limit=1)[0], sys.stdout)
     sound = not commission.findings() and not commission.evidence.skipped
+    if sitting.pages is not None:
+        sitting.pages.kept()
+        sitting.linger(number, "The phone has the record too, to print it. Enter ends this.")
     return IN_ORDER if sound else NOT_IN_ORDER
 
 
-def _signed(args: argparse.Namespace, layout: Layout, sitting: Sitting) -> kept.Signed | None:
-    """What the builder signs; ``None`` if he gives no name."""
-    commission: Commission = sitting.commission
-    pins = "simulated pins" if args.simulated else "real pins"
-    now = datetime.now(UTC)
-    by = args.by or sitting.ask("By whom")
-    if not by:
-        return None
-    return kept.Signed(
-        place=args.place or sitting.ask("Place", layout.name),
-        by_whom=by,
-        equipment=sitting.ask("Equipment", f"Spurlock {__version__}, {pins}"),
-        results=results(commission),
-        repairs=sitting.ask("Repairs made", repairs(commission) or "none"),
-        condition_left=sitting.ask("Condition left", condition(commission)),
-        signed_wall_us=_us(now),
-        due_wall_us=_us(now + timedelta(days=args.days)),
-    )
+def _again(args: argparse.Namespace) -> str:
+    """The command that goes on with a sitting."""
+    options = [f"--{name}" for name in ("simulated", "phone") if getattr(args, name)]
+    return " ".join(("spurlock commission", quote(str(args.layout)), *options))
 
 
 def _print_last(logbook: str, layout: Layout, out: TextIO) -> int:
     database = open_to_read(logbook)
     try:
-        found = kept.records(database, layout.name)
+        found = kept.records(database, layout.name, limit=1)
     finally:
         database.dispose()
     if not found:
         print(f"{layout.name} has no record yet; make one with: spurlock commission", file=out)
         return NOT_IN_ORDER
-    _print_record(found[0], out)
+    print_record(found[0], out)
     return IN_ORDER
-
-
-def _print_record(record: kept.CommissioningRecord, out: TextIO) -> None:
-    signed = record.signed
-    assert signed is not None, "only signed ones are records"
-    found = "\n".join(f"{one['text']}; {one['do']}" for one in record.findings)
-    pins = " (simulated pins)" if record.simulated else ""
-    fields = (
-        ("Place", signed.place),
-        ("Date", _day(signed.signed_wall_us)),
-        ("By whom", signed.by_whom),
-        ("Equipment", signed.equipment),
-        ("Found", found),
-        ("Repairs", signed.repairs),
-        ("Condition left", signed.condition_left),
-        ("Next due", _day(signed.due_wall_us)),
-        ("Results", signed.results),
-    )
-    title = f"Commissioning {record.id}: {record.layout_name}{pins}"
-    print(file=out)
-    for line in record_lines(title, fields):
-        print(printable(line), file=out)
-
-
-def _day(wall_us: int) -> str:
-    return f"{datetime.fromtimestamp(wall_us / 1_000_000):%Y-%m-%d}"
 
 
 def _us(when: datetime) -> int:
@@ -256,10 +245,6 @@ def _us(when: datetime) -> int:
 
 def _wall_us() -> int:
     return time.time_ns() // 1000
-
-
-def _runs(pid: int) -> bool:
-    return Path("/proc", str(pid)).is_dir()
 
 
 def _seconds(text: str) -> int:

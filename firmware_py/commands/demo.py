@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import secrets
-import string
 import sys
 import tempfile
 import time
@@ -19,7 +17,7 @@ from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.screen.job_files import read_jobs
 from firmware_py.logbook.screen.job_lists import take_in
 from firmware_py.logbook.screen.jobs import jobs_of
-from firmware_py.logbook.screen.pin import has_pin, set_pin
+from firmware_py.logbook.screen.pin import draw_pin
 from firmware_py.service.starting import Appliance, free_port, serve
 
 if TYPE_CHECKING:
@@ -99,13 +97,7 @@ def _pin(logbook: str) -> str | None:
     """Draw a PIN for a new logbook; ``None`` where one was set before."""
     database = open_engine(logbook)
     try:
-        if has_pin(database):
-            return None
-        pin = "".join(secrets.choice(string.digits) for _ in range(4))
-        while len(set(pin)) == 1:
-            pin = "".join(secrets.choice(string.digits) for _ in range(4))
-        set_pin(database, pin)
-        return pin
+        return draw_pin(database)
     finally:
         database.dispose()
 

@@ -74,7 +74,7 @@ def add_address(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--host", default=HOST, help=f"where the screen listens ({HOST})")
     parser.add_argument(
         "--port",
-        type=_port,
+        type=port_of,
         default=PORT,
         help=f"its port ({PORT}, or a free one if that is taken)",
     )
@@ -149,7 +149,8 @@ def _pin(logbook: str) -> str:
     return f"No host PIN is set, so nobody can act as the host yet. Set one: spurlock pin {logbook}"
 
 
-def _port(text: str) -> int:
+def port_of(text: str) -> int:
+    """A port as it is typed. Raises ``ArgumentTypeError``."""
     if not text.isdecimal() or int(text) > 65535:
         raise argparse.ArgumentTypeError(f"{text!r} is not a port; give a number from 0 to 65535")
     return int(text)

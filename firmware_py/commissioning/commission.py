@@ -77,6 +77,11 @@ class Commission:
         """How every contact reads now."""
         return dict(self._watch.levels)
 
+    @property
+    def moved(self) -> tuple[str, ...]:
+        """The contacts that changed since the step began, whoever moved them."""
+        return tuple(name for name in self.wires.contacts if self._watch.edges(name))
+
     def edge(self, t_us: int, contact: str, made: bool | None) -> None:
         """Take a raw edge."""
         self._watch.edge(t_us, contact, made)
@@ -136,10 +141,14 @@ class Commission:
         self._planner.given_up -= names
         if names & {*self.wires.outputs}:
             self.evidence.lights[:] = [look for look in self.evidence.lights if look.made]
-        self._read_at_us = None
-        self.instruction = self._begin(Step.PREPARE, None, now_us)
+        self.prepare(now_us)
         every = (*self.wires.contacts, *self.wires.outputs)
         return tuple(name for name in every if name in names)
+
+    def prepare(self, now_us: int) -> None:
+        """Go on after a pause, in which anything may have been moved: prepare all anew."""
+        self._read_at_us = None
+        self.instruction = self._begin(Step.PREPARE, None, now_us)
 
     def _note_found(self) -> None:
         found = self.evidence.found

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import msgspec
-from sqlalchemy import Engine, Row, insert, select, update
+from sqlalchemy import Engine, Row, func, insert, select, update
 
 from firmware_py.logbook.errors import LogbookError, place, telling
 from firmware_py.logbook.tables import COMMISSIONING
@@ -83,14 +83,35 @@ def sign(
     _change(engine, commissioning_id, columns)
 
 
-def records(engine: Engine, layout_name: str | None = None) -> list[CommissioningRecord]:
+def records(
+    engine: Engine, layout_name: str | None = None, limit: int | None = None
+) -> list[CommissioningRecord]:
     """The signed ones, newest first; of one layout, or of all."""
     c = COMMISSIONING.c
     wanted = select(COMMISSIONING).where(c.signed_wall_us.is_not(None))
     if layout_name is not None:
         wanted = wanted.where(c.layout_name == layout_name)
+    newest = wanted.order_by(c.id.desc()).limit(limit)
     with telling(engine), engine.connect() as connection:
-        return [_record(row) for row in connection.execute(wanted.order_by(c.id.desc()))]
+        return [_record(row) for row in connection.execute(newest)]
+
+
+def mark(engine: Engine) -> tuple[int, int]:
+    """What changes whenever there is another record; costs little to ask for."""
+    c = COMMISSIONING.c
+    counts = select(func.coalesce(func.max(c.id), 0), func.count(c.signed_wall_us))
+    with telling(engine), engine.connect() as connection:
+        newest, signed = connection.execute(counts).one()
+    return newest, signed
+
+
+def record_of(engine: Engine, number: int) -> CommissioningRecord | None:
+    """The signed one of that id; ``None`` where there is none."""
+    c = COMMISSIONING.c
+    mine = select(COMMISSIONING).where(c.id == number, c.signed_wall_us.is_not(None))
+    with telling(engine), engine.connect() as connection:
+        row = connection.execute(mine).first()
+    return None if row is None else _record(row)
 
 
 def _change(engine: Engine, commissioning_id: int, columns: dict[str, Any]) -> None:

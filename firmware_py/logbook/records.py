@@ -73,8 +73,8 @@ class RequestRecord(msgspec.Struct, frozen=True):
     """Something the screen asks; unanswered while ``answered_wall_us`` is ``None``.
 
     ``kind`` is ``"order"`` (``command`` with ``spur``, ``violation``, ``cars``, ``note``),
-    ``"session"`` (``command``), ``"by-hand"`` (``output`` and ``command``, from ``note``) or
-    ``"hand"`` (``contact`` and ``made``).
+    ``"session"`` (``command``), ``"by-hand"`` (``output`` and ``command``, from ``note``) ,
+    ``"hand"`` (``contact`` and ``made``), or a sitting's ``"commission"`` (``note``).
     """
 
     id: int

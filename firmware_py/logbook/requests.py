@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Select, insert, select
+from sqlalchemy import Connection, Engine, Select, insert, select, update
 
 from firmware_py.logbook.errors import LogbookError, place, telling
 from firmware_py.logbook.records import RequestRecord
@@ -22,6 +22,7 @@ BY_HAND = "by-hand"
 BACK = "back"
 """The command that takes a hand off an output; any other is what the output is to show."""
 
+COMMISSION = "commission"
 _MOST = 2**31 - 1
 
 
@@ -75,6 +76,22 @@ def leave_by_hand(engine: Engine, output: str, command: str, whence: str, wall_u
     """
     words = {"output": storable(output), "command": storable(command), "note": storable(whence)}
     return _leave(engine, wall_us=wall_us, kind=BY_HAND, **words)
+
+
+def leave_asked(engine: Engine, asked: str, wall_us: int) -> int:
+    """Ask a commissioning's sitting for something (JSON of ``Asked``); returns the request's id."""
+    return _leave(engine, wall_us=wall_us, kind=COMMISSION, note=storable(asked))
+
+
+def answer_asked(engine: Engine, request_id: int, why: str | None, wall_us: int) -> None:
+    """Answer for a sitting: ``why`` it was refused, or ``None`` where it was accepted.
+
+    The engine's answers go through its writer; a sitting has none. Raises :class:`LogbookError`.
+    """
+    mine = update(REQUEST).where(REQUEST.c.id == request_id)
+    columns = {"answered_wall_us": wall_us, "accepted": why is None, "why": storable(why)}
+    with telling(engine), engine.begin() as connection:
+        connection.execute(mine.values(columns))
 
 
 def unanswered(engine_or_conn: Engine | Connection, after_id: int = 0) -> list[RequestRecord]:

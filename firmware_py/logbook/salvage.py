@@ -1,4 +1,6 @@
-"""Saving what the host has prepared, jobs and settings, when a new logbook is begun.
+"""Saving what the host has prepared, jobs and settings, and the builder's commissionings.
+
+That is done when a new logbook is begun.
 
 What the damaged file still gives comes first; what it does not give, backups may. Nothing here
 ever raises: a logbook that goes on without them is better than none.
@@ -18,20 +20,21 @@ from datetime import time as time_of_day
 from pathlib import Path
 from typing import Any
 
-import msgspec
 from sqlalchemy import Engine, Table, insert, select
 from sqlalchemy.exc import SQLAlchemyError
 
 from firmware_py.logbook.backing_up import FROM_HOUR, backups
 from firmware_py.logbook.errors import reason
+from firmware_py.logbook.salvage_rows import Row, sound
 from firmware_py.logbook.schema import METADATA
-from firmware_py.logbook.screen.jobs import JobStop
 from firmware_py.logbook.tables import SESSION
 
 log = logging.getLogger(__name__)
 
-KEPT = ("job", "setting")
+KEPT = ("job", "setting", "commissioning")
 """The tables whose rows are saved."""
+
+_WHOSE = {"job": "the host's", "setting": "the host's", "commissioning": "the builder's"}
 
 READ_S = 2.0
 """How long one table of one file may take: these are small, and the engine waits."""
@@ -39,7 +42,6 @@ READ_S = 2.0
 _STEPS = 10_000
 _DAMAGED_FILE = "the damaged file"
 
-Row = dict[str, Any]
 Key = tuple[Any, ...]
 
 
@@ -60,7 +62,7 @@ class _Source:
 
 
 def gather(logbook: Path, damaged: Path | None = None) -> Salvaged:
-    """Read jobs and settings from ``damaged``, then from what lies beside the logbook.
+    """Read jobs, settings and commissionings from ``damaged``, then from what lies beside it.
 
     That is earlier damaged files and backups, the newest first.
     """
@@ -149,14 +151,14 @@ def _gathered(table: Table, sources: list[_Source]) -> tuple[list[Row], str]:
         if whole:
             break
     if not taken:
-        said = f"no {table.name} of the host's could be saved: make anew what there was"
+        said = f"no {table.name} of {_WHOSE[table.name]} could be saved: make anew what there was"
     else:
         said = f"{_count(table, taken)} could be saved ({', '.join(parts)}): look them over"
     return list(taken.values()), said
 
 
 def _count(table: Table, rows: Sized) -> str:
-    return f"{len(rows)} {table.name}{'' if len(rows) == 1 else 's'} of the host's"
+    return f"{len(rows)} {table.name}{'' if len(rows) == 1 else 's'} of {_WHOSE[table.name]}"
 
 
 def _read(path: Path, table: Table) -> tuple[dict[Key, Row], bool]:
@@ -199,7 +201,7 @@ def _scan(
         for values in connection.execute(
             f"SELECT {columns} FROM {table.name} NOT INDEXED ORDER BY rowid {order}"
         ):
-            row = _sound(table, dict(zip(names, values, strict=True)))
+            row = sound(table, dict(zip(names, values, strict=True)))
             if row is None:
                 all_sound = False
             else:
@@ -207,40 +209,3 @@ def _scan(
     except sqlite3.Error:
         return False
     return all_sound
-
-
-def _sound(table: Table, raw: Row) -> Row | None:
-    """A row with values that its columns can hold, or ``None``."""
-    row: Row = {}
-    for column in table.columns:
-        value = raw.get(column.name)
-        kind = column.type.python_type
-        if value is None:
-            if not column.nullable:
-                return None
-        elif kind is str:
-            value = _text(value)
-            if value is None:
-                return None
-        elif not isinstance(value, int):
-            return None
-        row[column.name] = bool(value) if kind is bool and value is not None else value
-    return row if table.name != "job" or _is_job(row) else None
-
-
-def _text(value: object) -> str | None:
-    try:
-        text = value.decode("utf-8") if isinstance(value, bytes) else None
-    except UnicodeDecodeError:
-        return None
-    return None if text is None or "\0" in text else text
-
-
-def _is_job(row: Row) -> bool:
-    """Whether the screen could read it: one that it can't would hide all others from it."""
-    try:
-        msgspec.json.decode(row["keys"], type=tuple[str, ...])
-        msgspec.json.decode(row["stops"], type=tuple[JobStop, ...])
-    except msgspec.MsgspecError:
-        return False
-    return True

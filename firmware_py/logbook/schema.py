@@ -1,8 +1,8 @@
 """The logbook's tables, as SQLAlchemy Core's.
 
 The engine writes every table but ``request``; the screen reads them all and adds requests. From
-``job`` on, the tables are the screen's own and the builder's (``commissioning``): the engine
-neither reads nor writes them.
+``job`` on, the tables are the screen's own and the builder's (``commissioning``, ``sitting``): the
+engine neither reads nor writes them.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
@@ -151,8 +151,10 @@ REQUEST = Table(
 
 ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
 (``command`` is ``open`` or ``close``), ``by-hand`` (``output`` as ``thing.output``, and
-``command``: what it is to show, or ``back``; ``note`` says whose hand it is) or, on simulated
-pins only, ``hand`` (``contact`` and ``made``: a hand makes or breaks it).
+``command``: what it is to show, or ``back``; ``note`` says whose hand it is), on simulated
+pins only, ``hand`` (``contact`` and ``made``: a hand makes or breaks it) or, of a
+commissioning's sitting and not of the engine, ``commission`` (``note`` is JSON of
+``firmware_py.commissioning.asking.Asked``).
 ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
 it was refused, ``why``.
 """
@@ -289,4 +291,21 @@ The record's fields are those of 49 CFR 236.110: ``place``, the date (``signed_w
 the day on which the next is due. All are empty or null until it is signed; only then it is a
 record. ``evidence`` is JSON of all that was seen, to go on with; ``findings`` a JSON list of
 ``{"kind", "names", "text", "do", "longest_us", "settle_us"}``.
+"""
+
+SITTING = Table(
+    "sitting",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("commissioning_id", ForeignKey("commissioning.id"), nullable=False),
+    Column("about", Text, nullable=False),
+    Column("shown", Text, nullable=False),
+    Column("beat", BigInteger, nullable=False),
+)
+"""A sitting at a commissioning that pages can watch: the newest, and no other.
+
+``about`` is JSON of what stays the same while it lasts, ``shown`` of what is so now, both in
+the shapes of ``firmware_py.commissioning.showing``. ``beat`` is counted up with every change,
+and about once a second without one: the screen watches it against its own clock, as it does
+an engine's pulse.
 """

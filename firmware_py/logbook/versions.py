@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002", "0003", "0004", "0005")
+KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
@@ -13,7 +13,9 @@ HEAD = KNOWN[-1]
 LATER = frozenset({("session", "tape_gap"), ("session", "opened"), ("request", "output")})
 """Columns that migrations have added since the first version, each with its table."""
 
-LATER_TABLES = frozenset({"job", "tick", "setting", "signin", "access", "commissioning", "by_hand"})
+LATER_TABLES = frozenset(
+    {"job", "tick", "setting", "signin", "access", "commissioning", "by_hand", "sitting"}
+)
 """Tables that migrations have added since the first version."""
 
 # As Alembic itself makes it.

@@ -18,6 +18,7 @@ from firmware_py.logbook.tables import (
     REMARK,
     REQUEST,
     SESSION,
+    SITTING,
     STANDING,
     TAPE,
     TICK,
@@ -116,6 +117,8 @@ def _marks() -> Select[tuple[object, ...]]:
         select(func.max(JOB.c.changed_wall_us)).scalar_subquery(),
         select(func.count(JOB.c.dropped_wall_us)).scalar_subquery(),
         select(func.count(TICK.c.step)).scalar_subquery(),
+        select(func.max(SITTING.c.id)).scalar_subquery(),
+        select(func.max(SITTING.c.beat)).scalar_subquery(),
     )
 
 

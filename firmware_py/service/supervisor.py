@@ -15,6 +15,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from types import FrameType
 
@@ -55,7 +56,7 @@ class Child:
             self.command,
             start_new_session=True,
             env=None if self.tells else environ_untold(),
-            preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process starts no thread
+            preexec_fn=_die_with_parent,  # noqa: PLW1509 - where threads run, all of it is looked up
         )
         self.began_s = time.monotonic()
         self.starts += 1
@@ -222,9 +223,24 @@ def _how(status: int) -> str:
     return f"exit status {status}"
 
 
+@cache
+def _prctl() -> Callable[[int, int], int]:
+    import ctypes  # noqa: PLC0415 - the child's time; the other half of a start goes on
+
+    prctl: Callable[[int, int], int] = ctypes.CDLL(None).prctl
+    return prctl
+
+
+def look_up_what_a_child_calls() -> None:
+    """Call it first where threads run: between fork and exec a child may only call what is there.
+
+    A process without threads leaves it to the child.
+    """
+    if sys.platform == "linux":
+        _prctl()
+
+
 def _die_with_parent() -> None:
     # Linux only: a supervisor that is killed must not leave an engine behind that nobody watches.
     if sys.platform == "linux":
-        import ctypes  # noqa: PLC0415 - the child's time; the other half of a start goes on
-
-        ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
+        _prctl()(_PR_SET_PDEATHSIG, signal.SIGTERM)

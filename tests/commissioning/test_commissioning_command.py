@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from firmware_py.commands.commission import engine_on
+from firmware_py.commands.commission_busy import engine_on
 from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.logbook.commissioning import records, unfinished
 from firmware_py.logbook.opening import open_engine

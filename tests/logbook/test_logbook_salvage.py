@@ -13,6 +13,14 @@ from sqlalchemy import Engine
 
 from firmware_py.logbook import salvage
 from firmware_py.logbook.backing_up import back_up
+from firmware_py.logbook.commissioning import (
+    Signed,
+    begin,
+    keep,
+    records,
+    sign,
+    unfinished,
+)
 from firmware_py.logbook.damage import damage_of, open_or_begin_anew
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
@@ -24,6 +32,7 @@ Begin = Callable[[Keeper], int]
 BASIN = "Slate Basin"
 WORK = JobStop("mill", pull=(Car("flat 12", "upper rack"),), note="call at the office")
 PAGE = 4_096
+SIGNED = Signed("the mill", "N. Tallow", "a torch", "all right", "none", "in order", 1, 2)
 
 
 def prepare(engine: Engine, jobs: int = 2) -> None:
@@ -95,6 +104,28 @@ def test_damage_elsewhere_costs_the_host_nothing(closed: Path) -> None:
     engine.dispose()
     [aside] = closed.parent.glob("logbook-damaged-*")
     assert aside.read_bytes() == damaged, "what it was saved from stays as it was"
+
+
+def test_the_builders_commissionings_outlive_damage_elsewhere(closed: Path) -> None:
+    """One that goes on, and one that is signed; a row that can't be read costs only itself."""
+    before = open_engine(str(closed))
+    going = begin(before, BASIN, simulated=False, wall_us=7)
+    keep(before, going, '{"tested": ["mill-switch.hasp"]}')
+    done = begin(before, BASIN, simulated=True, wall_us=8)
+    sign(before, done, "{}", "[]", SIGNED)
+    odd = begin(before, BASIN, simulated=True, wall_us=9)
+    keep(before, odd, "torn")
+    before.dispose()
+    overwrite(closed, *pages_of(closed, "request"))
+    engine, said = begun_anew(closed)
+    [record] = records(engine, BASIN)
+    assert (record.id, record.signed) == (done, SIGNED)
+    found = unfinished(engine, BASIN, simulated=False)
+    assert found is not None
+    assert (found.id, found.evidence) == (going, '{"tested": ["mill-switch.hasp"]}')
+    assert unfinished(engine, BASIN, simulated=True) is None
+    engine.dispose()
+    assert "2 commissionings of the builder's could be saved" in said
 
 
 def test_damage_while_the_engine_runs(
@@ -275,7 +306,8 @@ def test_a_row_that_no_screen_could_read_is_left(closed: Path, column: str, valu
 def test_a_version_without_jobs_has_none_to_lose(path: Path) -> None:
     with closing(sqlite3.connect(path)) as database, database:
         database.execute("CREATE TABLE session (id INTEGER PRIMARY KEY)")
-    assert salvage.gather(path, path) == salvage.Salvaged({"job": [], "setting": []}, "")
+    nothing: dict[str, list[salvage.Row]] = {name: [] for name in salvage.KEPT}
+    assert salvage.gather(path, path) == salvage.Salvaged(nothing, "")
 
 
 def test_trouble_of_any_kind_is_said_and_ends_there(

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
 from browser.conftest import ARGUMENTS, PATIENCE_MS, Watch, give_up
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
-from service.processes import Running, running, until
+from service.processes import Running, free_port, running, until
+from service.signing_in import give_pin
 
 from firmware_py.commands.main import main
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.screen.jobs import Job, drop_job, save_job
 from firmware_py.logbook.screen.rounds import rounds
 from firmware_py.logbook.screen.settings import secret
+from manners.sittings import Sat
 from manners.views import BETWEEN, View, at_work
 from web.access.links import link_of
 
@@ -104,7 +107,26 @@ def new_layout(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> 
         house.leave()
 
 
-@pytest.fixture(params=["evening", "new_layout"])
+@pytest.fixture(scope="module")
+def sitting(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """A screen alone, over the logbook of a commissioning that goes on."""
+    folder = tmp_path_factory.mktemp("sitting")
+    logbook = folder / "kiln.sqlite"
+    give_pin(logbook)
+    sat = Sat(logbook)
+    words = (sys.executable, "-m", "web")
+    screen = Running(["--logbook", str(logbook)], folder, free_port(), words)
+    try:
+        until(lambda: screen.get("/api/commission"), f"it never came: {screen.said}")
+        house = House(screen, unplugged, sat.views())
+        yield house
+        house.leave()
+    finally:
+        screen.stop()
+        sat.close()
+
+
+@pytest.fixture(params=["evening", "new_layout", "sitting"])
 def house(request: pytest.FixtureRequest) -> House:
     """Each of them."""
     found = request.getfixturevalue(request.param)

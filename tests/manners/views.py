@@ -97,6 +97,7 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("crew led by voice", f"{link}?alone=1", _led_by_voice),
         View("crew of no link", "/crew/nobody"),
         View("crew of a dropped job", dropped),
+        View("no commissioning", "/commission"),
         View("no such page", "/nowhere"),
     )
 
@@ -109,5 +110,6 @@ BETWEEN: Sequence[View] = (
     View("no debrief", "/debrief"),
     View("briefing before the first session", "/briefing"),
     View("bench at rest", "/bench"),
+    View("no commissioning", "/commission"),
 )
 """What the first host of a new layout finds."""

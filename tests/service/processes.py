@@ -67,13 +67,21 @@ def children_of(parent: int) -> Iterator[tuple[int, list[str]]]:
 class Running:
     """A ``spurlock`` command that runs; ``said`` is what it has written so far."""
 
-    def __init__(self, arguments: Sequence[str], folder: Path, port: int) -> None:
+    def __init__(
+        self,
+        arguments: Sequence[str],
+        folder: Path,
+        port: int,
+        spurlock: Sequence[str] = SPURLOCK,
+        stdin: int | None = None,
+    ) -> None:
         self.port = port
         self._log = folder / f"spurlock-{port}.log"
         self._host: SignedIn | None = None
         with self._log.open("w") as log:
             self.process = subprocess.Popen(
-                [*SPURLOCK, *arguments, "--port", str(port)],
+                [*spurlock, *arguments, "--port", str(port)],
+                stdin=stdin,
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 env=os.environ | {"PYTHONUNBUFFERED": "1"},

@@ -118,7 +118,7 @@ def _ill_formed_stop(at: int, stop: JobStop) -> Iterator[Wrong]:
     if len(stop.note) > LONGEST_NOTE:
         what = f"{label}: note has {len(stop.note)} characters; at most {LONGEST_NOTE} fit"
         yield Wrong(("stop", at, "note"), what)
-    elif not _can_be_shown(stop.note.replace("\n", "")):
+    elif not can_be_shown(stop.note.replace("\n", "")):
         yield Wrong(("stop", at, "note"), f"{label}: note has characters that can't be shown")
 
 
@@ -128,7 +128,7 @@ def _line(path: Path, label: str, text: str, *, needed: bool = False) -> Iterato
     elif len(text) > LONGEST_LINE:
         what = f"{label} has {len(text)} characters; at most {LONGEST_LINE} fit on its line"
         yield Wrong(path, what)
-    elif not _can_be_shown(text):
+    elif not can_be_shown(text):
         yield Wrong(path, f"{label} must be a text that can be shown on one line")
 
 
@@ -137,5 +137,6 @@ def _at_most(path: Path, label: str, things: Sequence[object], most: int) -> Ite
         yield Wrong(path, f"{label}: there are {len(things)}; at most {most} fit a job")
 
 
-def _can_be_shown(text: str) -> bool:
+def can_be_shown(text: str) -> bool:
+    """Whether a line has no mark that nobody sees, and none that turns it about."""
     return not any(unicodedata.category(one) in _UNSHOWN or one in _TURNING for one in text)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+import string
 import threading
 
 from sqlalchemy import Engine
@@ -36,6 +37,17 @@ def set_pin(engine: Engine, pin: str) -> None:
     kept = "$".join(("scrypt", str(_N), str(_R), str(_P), salt.hex(), _hash(pin, salt).hex()))
     change(engine, NAME, kept)
     sign_out(engine)
+
+
+def draw_pin(engine: Engine) -> str | None:
+    """Draw a PIN and set it; ``None`` where one was set before. Raises :class:`LogbookError`."""
+    if has_pin(engine):
+        return None
+    pin = "0000"
+    while len(set(pin)) == 1:
+        pin = "".join(secrets.choice(string.digits) for _ in range(4))
+    set_pin(engine, pin)
+    return pin
 
 
 def has_pin(engine: Engine) -> bool:

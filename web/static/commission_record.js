@@ -1,0 +1,3 @@
+// A record of a commissioning: on a screen as on paper.
+
+document.getElementById("print").addEventListener("click", () => window.print());
