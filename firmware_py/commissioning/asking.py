@@ -18,7 +18,7 @@ LATE = "too late: that step is over; look what is asked now"
 _MOST = 2**53 - 1
 _Name = Annotated[str, msgspec.Meta(min_length=1, max_length=300)]
 _Line = Annotated[str, msgspec.Meta(max_length=300)]
-_Text = Annotated[str, msgspec.Meta(max_length=3000)]
+_Text = Annotated[str, msgspec.Meta(max_length=2000)]
 
 
 class Say(StrEnum):

@@ -9,7 +9,7 @@ import pytest
 
 from attacks.target import JSON_TYPE, Target, refused
 
-PATHS = ["/api/orders", "/api/hands", "/api/host", "/api/host/leave", "/api/commission/asked"]
+PATHS = ["/api/orders", "/api/hands", "/api/host", "/api/host/leave"]
 NAMES = {"/api/orders": "spur", "/api/hands": "contact"}
 SQL = [
     "brickyard'; DROP TABLE request; --",

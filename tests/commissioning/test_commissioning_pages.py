@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import msgspec
 import pytest
 
+from firmware_py.commands.commission_screen import page_address
+from firmware_py.commands.main import main
 from firmware_py.commissioning.asking import LATE, Asked, Say, Signing, ill_formed, refusal
 from firmware_py.commissioning.commission import HOLD_US, Commission
 from firmware_py.commissioning.model import Answer, Said, Step
@@ -12,7 +16,7 @@ from firmware_py.commissioning.showing import About, Shown, State, about_of, sho
 from firmware_py.logbook.sitting import SittingRecord
 from web.commission.heart import LISTEN_S, SILENT_S, Heart
 
-from .layouts import kiln
+from .layouts import KILN, kiln
 
 US = 1_000_000
 
@@ -120,3 +124,22 @@ def test_a_heart_that_was_never_seen_to_beat_proves_nothing() -> None:
     assert heart.word(shown, 20.1) == "live"
     stopped = msgspec.structs.replace(shown, state=State.STOPPED)
     assert heart.word(stopped, 20.1) == "ended"
+
+
+@pytest.mark.parametrize("option", [["--host", "127.0.0.1"], ["--port", "8080"]], ids=" ".join)
+def test_the_pages_options_go_with_the_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], option: list[str]
+) -> None:
+    layout = tmp_path / "kiln.toml"
+    layout.write_text(KILN, encoding="utf-8")
+    assert main(["commission", str(layout), "--simulated", *option]) == 2
+    assert "give --phone as well" in capsys.readouterr().err
+    assert not layout.with_suffix(".sqlite").exists()
+
+
+def test_the_page_is_found_where_it_is_served() -> None:
+    assert page_address("127.0.0.1", 8080) == "http://127.0.0.1:8080/commission"
+    assert page_address("::1", 80) == "http://[::1]:80/commission"
+    everywhere = page_address("0.0.0.0", 8080)
+    assert everywhere.endswith(":8080/commission")
+    assert "0.0.0.0" not in everywhere

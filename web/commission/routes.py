@@ -23,6 +23,8 @@ from web.live.streams import Feed
 
 SPARED_BY_GUESTS = 1 / 6
 """As on the board: whoever only watches leaves this share of all places to the host."""
+LARGEST_BODY = 64 * 1024
+"""A record's words, however they are escaped."""
 
 
 def commission_room(backstage: Backstage) -> Blueprint:
@@ -70,6 +72,7 @@ def commission_room(backstage: Backstage) -> Blueprint:
     @blueprint.post("/api/commission/asked")
     def asked() -> ResponseReturnValue:
         """Leave something for the sitting: 202 with the request's number."""
+        request.max_content_length = LARGEST_BODY
         body = decoded(body_of(request), Asked)
         backstage.door.require(request)
         judge_asked(body, following.view())

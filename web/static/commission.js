@@ -176,7 +176,11 @@ byId("else").addEventListener("submit", (event) => {
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
-  const signing = Object.fromEntries(FIELDS.map((name) => [name, form.elements[name].value.trim()]));
+  const usual = stream.view?.sitting?.shown.usual ?? {};
+  const written = (name) => form.elements[name].value.trim();
+  // What was left as it was goes blank: the sitting knows it, however long it is.
+  const untouched = (name) => name !== "by_whom" && written(name) === usual[name];
+  const signing = Object.fromEntries(FIELDS.map((name) => [name, untouched(name) ? "" : written(name)]));
   form.elements.by_whom.toggleAttribute("aria-invalid", !signing.by_whom);
   if (!signing.by_whom) {
     tell("By whom? Write a name first.");
