@@ -327,3 +327,19 @@ def test_every_step_has_its_how_and_its_why() -> None:
 def test_the_work_in_words() -> None:
     assert work_says(MILK.stops[0]) == "Go in and work the spur"
     assert work_says(SLATE.stops[0]) == "Pull the empty hopper. Spot a box car."
+
+
+def test_a_lamp_that_the_host_works_by_hand_tells_the_crew_nothing(scene: Scene) -> None:
+    keeper = scene.filler.keeper
+    until = {"since_t_us": 1, "until_t_us": 60_000_001, "until_wall_us": 1_800_000_000_000_000}
+    keeper.by_hand("quarry-switch.white", "off", whence="10.0.0.7", **until)
+    scene.pass_time(0.1)
+    view = scene.view()
+    assert (view["lamp"]["colour"], view["lamp"]["word"]) == ("dark", "By hand")
+    assert view["lamp"]["means"].startswith("The host works a lamp here by hand.")
+    assert view["white"] is None
+    assert view["by_hand"]["quarry-switch.white"]["called"] == "White lamp of Quarry switch"
+    keeper.hand_off("quarry-switch.white")
+    scene.pass_time(0.1)
+    assert scene.view()["lamp"]["word"] == "Green"
+    assert scene.view()["by_hand"] == {}

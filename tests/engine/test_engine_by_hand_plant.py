@@ -62,6 +62,18 @@ def test_a_hand_is_asked_for_logged_and_taken_off_through_the_logbook(
     assert "taken off by the host at 10.0.0.7" in said
 
 
+def test_a_hand_whose_screen_has_died_ends_by_itself(
+    layout_file: Path, reader: Reader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody takes it off, and nothing else happens; the minute is a shorter one here."""
+    monkeypatch.setattr("firmware_py.engine.by_hand.LASTS_US", 400_000)
+    with running(plant_of(layout_file)) as plant:
+        assert ask(reader, RED, "flashing").accepted
+        until(lambda: not reader.by_hand())
+        assert plant.board.shown()["mill-switch", "red"] is Shows.OFF
+    assert "off again: its time was up" in texts(reader)
+
+
 def test_opening_a_session_takes_every_hand_off(layout_file: Path, reader: Reader) -> None:
     with running(plant_of(layout_file)) as plant:
         assert ask(reader, RED, "steady").accepted

@@ -23,7 +23,18 @@ from web.live.follow import Follower
 from web.live.hub import Hub
 
 ASKED_FOR = ("request", "job", "tick", "setting", "signin")
-COLUMNS = ("wall_us", "kind", "command", "spur", "violation", "cars", "note", "contact", "made")
+COLUMNS = (
+    "wall_us",
+    "kind",
+    "command",
+    "spur",
+    "violation",
+    "cars",
+    "note",
+    "contact",
+    "made",
+    "output",
+)
 PIN = "gorse-4171"
 Standing = tuple[object, ...]
 
@@ -33,6 +44,7 @@ class Live:
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch) -> None:
         patch.setattr("firmware_py.engine.requests.LOOK_EVERY_S", 0.001)
+        patch.setattr("firmware_py.engine.by_hand.LASTS_US", 100_000)  # So that all soon end.
         self.shift = Shift(folder)
         self._engine = open_engine(str(self.shift.logbook))
         self._reader = Reader(self._engine)

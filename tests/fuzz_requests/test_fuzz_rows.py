@@ -13,10 +13,12 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from trouble_shift import until
 
-from firmware_py.core.names import Command
+from firmware_py.core.names import Command, Shows
 
 CONTACTS = ["pit-switch.hasp", "pit-switch.normal", "pit.detector", "mine-switch.reverse"]
+OUTPUTS = ["pit-switch.red", "pit-switch.bolt", "pit.power", "mine-switch.green"]
 COMMANDS = [*(command.value for command in Command)]
+SHOWS = [*(shows.value for shows in Shows), "back"]
 ANYTHING = st.one_of(
     st.none(),
     st.integers(-(2**63), 2**63 - 1),
@@ -39,14 +41,15 @@ ROWS = st.fixed_dictionaries(
         "wall_us": st.one_of(
             st.just(NOW), st.just(NOW), ANYTHING.filter(lambda one: one is not None)
         ),
-        "kind": mostly("order", "hand").filter(lambda kind: kind is not None),
-        "command": mostly(*COMMANDS),
+        "kind": mostly("order", "hand", "by-hand").filter(lambda kind: kind is not None),
+        "command": mostly(*COMMANDS, *SHOWS),
         "spur": mostly("pit", "mine", "pit-switch"),
         "violation": mostly(1, 2, 999, None),
         "cars": mostly(1, 12, None),
         "note": ANYTHING,
         "contact": mostly(*CONTACTS),
         "made": mostly(0, 1, None),
+        "output": mostly(*OUTPUTS),
     }
 )
 
@@ -64,6 +67,8 @@ ROWS = st.fixed_dictionaries(
     {"wall_us": NOW, "kind": "order", "command": "start-brake-test", "spur": "pit", "cars": 2.5}
 )
 @example({"wall_us": NOW, "kind": "hand", "contact": 5, "made": "x"})
+@example({"wall_us": NOW, "kind": "by-hand", "output": "pit-switch.red", "command": "steady"})
+@example({"wall_us": NOW, "kind": "by-hand", "output": b"pit.power", "command": 1})
 @example({"wall_us": "yesterday", "kind": "hand", "contact": "pit-switch.hasp", "made": 1})
 @example({"wall_us": NOW, "kind": "wish", "command": "ask", "spur": "pit"})
 def test_any_row_is_answered_and_a_refused_one_changes_nothing(

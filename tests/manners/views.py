@@ -51,6 +51,11 @@ def _bench_unfolded(page: Page) -> None:
     _unfold(page)
 
 
+def _one_stand(page: Page) -> None:
+    page.locator("#stand").select_option("foundry")
+    expect(page.locator(".group:visible")).to_have_count(1)
+
+
 def _led_by_voice(page: Page) -> None:
     expect(page.locator("#voice")).to_be_visible()
     _unfold(page)
@@ -77,7 +82,7 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("PIN refused", "/session", _wrong_pin),
         View("signed in", "/bench", _click("#host", "[data-door=leave]"), host=True),
         View("bench", "/bench", _bench_unfolded, host=True),
-        View("bench of one stand", "/bench#foundry"),
+        View("bench of one stand", "/bench", _one_stand),
         View("jobs", "/jobs", host=True),
         View("jobs seen by a guest", "/jobs"),
         View("new job", "/jobs", _refused_job, host=True),
