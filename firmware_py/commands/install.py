@@ -10,7 +10,6 @@ from pathlib import Path
 from pathlib import PurePosixPath as Place
 from typing import TYPE_CHECKING
 
-from firmware_py.install.boot_settings import CONFIGS
 from firmware_py.install.doing import do
 from firmware_py.install.errors import InstallError
 from firmware_py.install.files import File
@@ -25,6 +24,7 @@ from firmware_py.layout.electrics import ChipKind
 from firmware_py.layout.errors import LayoutError
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import parse_layout
+from firmware_py.service.doctor.boot_file import CONFIGS
 
 if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
