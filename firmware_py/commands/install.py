@@ -93,7 +93,7 @@ def add_doing(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         type=Path,
         default=Path("/"),
-        help="another system's root folder: a card that is mounted, or one to throw away",
+        help="the root folder of another system with this one's Python, or one to throw away",
     )
 
 

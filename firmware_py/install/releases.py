@@ -6,6 +6,7 @@ import re
 import shutil
 import sys
 from pathlib import Path
+from pathlib import PurePosixPath as Place
 
 from firmware_py.install.errors import InstallError
 from firmware_py.install.machine import Machine
@@ -47,9 +48,18 @@ def build(machine: Machine, release: Path, wheels: Path) -> None:
             str(wheels.resolve()),
             f"spurlock=={version_in(wheels)}",
         )
+        _start_in_place(release, Place("/") / release.relative_to(machine.root))
     except BaseException:
         shutil.rmtree(release, ignore_errors=True)
         raise
+
+
+def _start_in_place(release: Path, place: Place) -> None:
+    """Have the command name the Python of its own machine, whatever that is mounted on now."""
+    command = release / "bin" / "spurlock"
+    shebang, rest = command.read_text("utf-8").split("\n", 1)
+    command.write_text(f"#!{place / 'bin' / 'python'}\n{rest}", "utf-8")
+    assert shebang.startswith("#!"), "pip writes a script"
 
 
 def _python() -> str:
