@@ -1,4 +1,4 @@
-"""``python -m tests.wheels``: does every runtime dependency resolve to a wheel for 64-bit ARM?
+"""``python -m tests.wheels``: whether each runtime dependency has a wheel for 64-bit ARM.
 
 Asks pip, for each Python of the Raspberry Pi OS, which wheels it would take; fetches none. The exit
 status is 1 if one is missing. pip evaluates markers for the Python that runs it.
