@@ -119,7 +119,8 @@ def install(args: argparse.Namespace, machine: Machine) -> int:
         boot=None if args.leave_boot else boot_file(machine),
         kept=_kept(machine, text),
     )
-    reasons = refusals(found(machine, box, layout), box, any_machine=args.any_machine)
+    facts = found(machine, box, layout, args.wheels)
+    reasons = refusals(facts, box, any_machine=args.any_machine)
     if not args.for_real:
         return _shown(installing(wish), list(reasons))
     refuse(reasons)

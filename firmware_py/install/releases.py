@@ -26,6 +26,11 @@ def version_in(wheels: Path) -> str:
     raise InstallError(f"{wheels}: this is no folder with Spurlock's wheels; {make}")
 
 
+def has_spi(wheels: Path) -> bool:
+    """Whether the folder has the library that chips on SPI need, and no others."""
+    return any(name.startswith("spidev-") and name.endswith(".whl") for name in _names(wheels))
+
+
 def build(machine: Machine, release: Path, wheels: Path) -> None:
     """Make a release in a folder that must not exist yet; all of it, or nothing.
 
@@ -46,7 +51,7 @@ def build(machine: Machine, release: Path, wheels: Path) -> None:
             "--no-cache-dir",
             "--find-links",
             str(wheels.resolve()),
-            f"spurlock=={version_in(wheels)}",
+            f"spurlock{'[spi]' if has_spi(wheels) else ''}=={version_in(wheels)}",
         )
         _start_in_place(release, Place("/") / release.relative_to(machine.root))
     except BaseException:

@@ -237,9 +237,10 @@ def test_no_wheels(root: Root, capsys: pytest.CaptureFixture[str]) -> None:
         ({"wide": False}, Box(), "64-bit Raspberry Pi OS"),
         ({"model": ""}, Box(), "it does not say what"),
         ({}, Box(port=80), "choose one from 1024 on"),
+        ({"spi": False}, Box(buses=("i2c", "spi")), "pip wheel --no-deps spidev"),
         ({"listening": "--host pi.local: Name not known"}, Box(), "Name not known"),
     ],
-    ids=["rights", "32-bit", "unknown", "low-port", "host"],
+    ids=["rights", "32-bit", "unknown", "low-port", "spidev", "host"],
 )
 def test_other_refusals(facts: dict[str, object], box: Box, words: str) -> None:
     changed = {name: getattr(WELL, name) for name in Facts.__slots__} | facts
