@@ -154,7 +154,8 @@ def read_files(machine: Machine, otherwise: Installed) -> list[Place]:
 
 
 def _texts_of(release: Path, box: Box) -> tuple[File, ...]:
-    command = [str(release / "bin" / "python"), "-m", "firmware_py.install.texts"]
+    # -P: whatever folder this is run in, it is the release that is asked.
+    command = [str(release / "bin" / "python"), "-P", "-m", "firmware_py.install.texts"]
     try:
         ran = subprocess.run(
             command, input=asked(box), capture_output=True, timeout=TEXTS_WITHIN_S, check=False

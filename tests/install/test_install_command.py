@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
-from install_machine import LAYOUT, Root, builder
 
 from firmware_py.commands.main import parser
 from firmware_py.install import doing
@@ -23,6 +22,7 @@ from firmware_py.install.refusing import Facts, refusals
 from firmware_py.install.steps import Step
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.screen.pin import is_pin
+from install.install_machine import LAYOUT, Root, builder
 
 CONFIG = "boot/firmware/config.txt"
 WELL = Facts(

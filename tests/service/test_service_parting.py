@@ -13,8 +13,8 @@ import gevent
 import pytest
 
 from firmware_py.health.record import ApplianceHealth, EngineHealth, path_of, read
-from firmware_py.service.parting import patience_s
-from firmware_py.service.starting import free_port
+from firmware_py.service.parting import Part, become, patience_s
+from firmware_py.service.starting import Appliance, free_port
 from firmware_py.service.supervisor import BACK_OFF_S, WELL_AFTER_S, Child
 from service.processes import GENEROUS_S, SPURLOCK
 from web.server.keeping_alive import keep_alive
@@ -161,6 +161,28 @@ def test_nobody_waits_where_nobody_starts_it_again(tmp_path: Path) -> None:
     (tmp_path / "starts").write_text("not numbers")
     assert patience_s({"RUNTIME_DIRECTORY": f"{tmp_path}:/run/other"}, 1.0) == 0.0
     assert patience_s({"RUNTIME_DIRECTORY": "/nowhere"}, 1.0) == 0.0
+
+
+def test_an_engine_that_waits_makes_the_wires_safe_first(
+    layout: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+
+    class Taken:
+        def close(self) -> None:
+            done.append("made safe")
+
+    def take(taken: Path, *, simulated: bool) -> Taken:
+        assert (taken, simulated) == (layout, False)
+        return Taken()
+
+    monkeypatch.setattr("firmware_py.engine.wires.take_wires", take)
+    monkeypatch.setattr("time.sleep", lambda seconds: done.append(f"waited {seconds:g} s"))
+    monkeypatch.setattr("os.execv", lambda *_: done.append("began"))
+    appliance = Appliance(layout, "mill.sqlite", simulated=False, host="127.0.0.1", port=8080)
+    for _ in range(2):
+        become(Part.ENGINE, appliance, {"RUNTIME_DIRECTORY": str(tmp_path)})
+    assert done == ["began", "made safe", "waited 0.5 s", "began"]
 
 
 # The screen's own sign of life.
