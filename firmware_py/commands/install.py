@@ -132,7 +132,8 @@ def install(args: argparse.Namespace, machine: Machine) -> int:
     print("Waiting until engine and screen have been well for a while.", flush=True)
     amiss = prove(partial(look, machine.at(LOGBOOK), box.host, box.port))
     if amiss is not None:
-        print(f"It is installed, but not well: {amiss}. Ask: sudo spurlock doctor {LAYOUT}")
+        print(f"It is installed, but not well: {amiss}.")
+        print(f"Ask: sudo -u spurlock spurlock doctor {LAYOUT}")
         return UNWELL
     print("It is well.")
     return DONE
