@@ -10,7 +10,6 @@ from pathlib import Path
 from pathlib import PurePosixPath as Place
 from typing import TYPE_CHECKING
 
-from firmware_py.install.boot_settings import CONFIGS
 from firmware_py.install.doing import do
 from firmware_py.install.errors import InstallError
 from firmware_py.install.files import File
@@ -25,6 +24,7 @@ from firmware_py.layout.electrics import ChipKind
 from firmware_py.layout.errors import LayoutError
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import parse_layout
+from firmware_py.service.doctor.boot_file import CONFIGS
 
 if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -93,7 +93,7 @@ def add_doing(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         type=Path,
         default=Path("/"),
-        help="another system's root folder: a card that is mounted, or one to throw away",
+        help="the root folder of another system with this one's Python, or one to throw away",
     )
 
 
@@ -119,7 +119,8 @@ def install(args: argparse.Namespace, machine: Machine) -> int:
         boot=None if args.leave_boot else boot_file(machine),
         kept=_kept(machine, text),
     )
-    reasons = refusals(found(machine, box, layout), box, any_machine=args.any_machine)
+    facts = found(machine, box, layout, args.wheels)
+    reasons = refusals(facts, box, any_machine=args.any_machine)
     if not args.for_real:
         return _shown(installing(wish), list(reasons))
     refuse(reasons)
@@ -131,7 +132,8 @@ def install(args: argparse.Namespace, machine: Machine) -> int:
     print("Waiting until engine and screen have been well for a while.", flush=True)
     amiss = prove(partial(look, machine.at(LOGBOOK), box.host, box.port))
     if amiss is not None:
-        print(f"It is installed, but not well: {amiss}. Ask: sudo spurlock doctor {LAYOUT}")
+        print(f"It is installed, but not well: {amiss}.")
+        print(f"Ask: sudo -u spurlock spurlock doctor {LAYOUT}")
         return UNWELL
     print("It is well.")
     return DONE

@@ -103,6 +103,7 @@ class Plant:
         self._simulated = wires.simulated
         self._contacts: dict[str, Contact] = {c.name: c for c in self.layout.contacts}
         self.board = wires.board
+        self.board.say_rests_to(self._keeper.remark)
         self.listeners: list[Callable[[Entry], None]] = []
         earlier = earlier_session(self._database, self._toml, wall_us())
         self._opened = settings.opened if earlier is None else earlier.opened

@@ -1,17 +1,13 @@
 """The Pi's own boot settings, ``config.txt``: what Spurlock adds to it, and takes away again.
 
-Only text goes in and comes out. What is read here, the doctor reads as well.
+Only text goes in and comes out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from pathlib import PurePosixPath as Place
+from collections.abc import Sequence
 
-CONFIGS = (Place("/boot/firmware/config.txt"), Place("/boot/config.txt"))
-"""Where it lies: since Debian 12, and before (from memory of Raspberry Pi's documentation)."""
-STRICT = "strict_gpiod"
-I2C_SPEED = 400_000
+from firmware_py.service.doctor.boot_file import I2C_SPEED, STRICT
 
 _BEGIN = "# Added by spurlock install; spurlock uninstall takes it away."
 _END = "# The end of what spurlock added."
@@ -48,22 +44,3 @@ def without_lines(text: str) -> str:
             ours = False
     # A block without its end was cut by hand: then all after it may be the owner's.
     return text if ours else "".join(kept)
-
-
-def parameters(text: str) -> dict[str, str]:
-    """The ``dtparam`` values in force at the end of the file; a bare name is ``on``.
-
-    Sections for one model are taken as if they held: which model this is, the doctor can't tell.
-    """
-    found: dict[str, str] = {}
-    for part in _parts(text):
-        name, _, value = part.partition("=")
-        found[name.strip()] = value.strip() or "on"
-    return found
-
-
-def _parts(text: str) -> Iterator[str]:
-    for line in text.splitlines():
-        key, _, value = line.partition("#")[0].partition("=")
-        if key.strip() in ("dtparam", "dtparam_all"):
-            yield from (part for part in value.split(",") if part.strip())

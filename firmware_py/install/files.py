@@ -12,6 +12,8 @@ HARDWARE_WATCHDOG_S = 14
 """The Pi's timer ends at 16 s: 20 bits at 65,536 a second (calculated); see failing-safe.md."""
 JOURNAL = Place("/etc/systemd/journald.conf.d/spurlock.conf")
 MANAGER = Place("/etc/systemd/system.conf.d/spurlock.conf")
+MODULES = Place("/etc/modules-load.d/spurlock.conf")
+"""Without the module there is no ``/dev/i2c-1`` (modules-load.d(5), and memory)."""
 SYSUSERS = Place("/etc/sysusers.d/spurlock.conf")
 AUTOSTART = Place("/etc/xdg/autostart/spurlock-wall-screen.desktop")
 
@@ -28,6 +30,8 @@ class File:
 def files(box: Box) -> tuple[File, ...]:
     """All of them, in the order in which they are written."""
     written = [File(SYSUSERS, sysusers()), File(JOURNAL, journal()), File(MANAGER, manager())]
+    if "i2c" in box.buses:
+        written.append(File(MODULES, "i2c-dev\n"))
     written += [File(UNITS / name, text) for name, text in units(box).items()]
     if box.wall_screen:
         written += [File(WALL_SCREEN, wall_screen(box), 0o755), File(AUTOSTART, autostart())]

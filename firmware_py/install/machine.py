@@ -45,7 +45,9 @@ class Machine:
         if self.live:
             self.run("systemd-sysusers", str(self.at(file)))
         elif self.rights and self.at(Place("/etc/passwd")).exists():
-            self.run("systemd-sysusers", f"--root={self.root}", str(file))
+            self.run(
+                "systemd-sysusers", f"--root={self.root.resolve()}", str(self.at(file).resolve())
+            )
 
     @property
     def rights(self) -> bool:

@@ -7,12 +7,14 @@ import socket
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from pathlib import PurePosixPath as Place
 
 from firmware_py.install.errors import InstallError
 from firmware_py.install.machine import Machine
 from firmware_py.install.places import ALL_UNITS, UNITS, Box
 from firmware_py.install.record import read
+from firmware_py.install.releases import has_spi
 from firmware_py.layout.model import Layout, outputs_of
 
 MODEL = Place("/proc/device-tree/model")
@@ -24,7 +26,7 @@ class Facts:
 
     ``model`` is what the machine calls itself, empty where it does not say; ``listening`` why
     the screen's address can't be had; ``units`` those of our units that are there;
-    ``pinless`` the wires without a pin.
+    ``pinless`` the wires without a pin; ``spi`` whether the wheels will do for chips on SPI.
     """
 
     rights: bool
@@ -34,9 +36,10 @@ class Facts:
     installed: str | None
     units: tuple[str, ...]
     pinless: tuple[str, ...]
+    spi: bool = True
 
 
-def found(machine: Machine, box: Box, layout: Layout) -> Facts:
+def found(machine: Machine, box: Box, layout: Layout, wheels: Path) -> Facts:
     """Look at the machine."""
     record = read(machine.root)
     return Facts(
@@ -47,6 +50,7 @@ def found(machine: Machine, box: Box, layout: Layout) -> Facts:
         installed=record.version if record else None,
         units=tuple(name for name in ALL_UNITS if machine.at(UNITS / name).exists()),
         pinless=pinless(layout),
+        spi=has_spi(wheels),
     )
 
 
@@ -74,6 +78,11 @@ def refusals(facts: Facts, box: Box, *, any_machine: bool = False) -> Iterator[s
     if facts.pinless:
         wires = ", ".join(facts.pinless)
         yield f'these wires have no pin yet ("auto"): {wires}; spurlock plan gives them pins'
+    if "spi" in box.buses and not facts.spi:
+        yield (
+            "the layout's chips on SPI need spidev, of which the folder has no wheel: make one on "
+            "a Pi with a network (pip wheel --no-deps spidev) and put it there"
+        )
     if box.port < 1024:
         yield f"port {box.port} is only for root; choose one from 1024 on"
     elif facts.listening is not None:

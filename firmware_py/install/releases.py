@@ -6,6 +6,7 @@ import re
 import shutil
 import sys
 from pathlib import Path
+from pathlib import PurePosixPath as Place
 
 from firmware_py.install.errors import InstallError
 from firmware_py.install.machine import Machine
@@ -23,6 +24,11 @@ def version_in(wheels: Path) -> str:
         raise InstallError(f"{wheels}: it has Spurlock {several}; keep the one that is wanted")
     make = "make one on a computer with a network: spurlock wheels FOLDER"
     raise InstallError(f"{wheels}: this is no folder with Spurlock's wheels; {make}")
+
+
+def has_spi(wheels: Path) -> bool:
+    """Whether the folder has the library that chips on SPI need, and no others."""
+    return any(name.startswith("spidev-") and name.endswith(".whl") for name in _names(wheels))
 
 
 def build(machine: Machine, release: Path, wheels: Path) -> None:
@@ -45,11 +51,20 @@ def build(machine: Machine, release: Path, wheels: Path) -> None:
             "--no-cache-dir",
             "--find-links",
             str(wheels.resolve()),
-            f"spurlock=={version_in(wheels)}",
+            f"spurlock{'[spi]' if has_spi(wheels) else ''}=={version_in(wheels)}",
         )
+        _start_in_place(release, Place("/") / release.relative_to(machine.root))
     except BaseException:
         shutil.rmtree(release, ignore_errors=True)
         raise
+
+
+def _start_in_place(release: Path, place: Place) -> None:
+    """Have the command name the Python of its own machine, whatever that is mounted on now."""
+    command = release / "bin" / "spurlock"
+    shebang, rest = command.read_text("utf-8").split("\n", 1)
+    command.write_text(f"#!{place / 'bin' / 'python'}\n{rest}", "utf-8")
+    assert shebang.startswith("#!"), "pip writes a script"
 
 
 def _python() -> str:

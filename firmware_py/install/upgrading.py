@@ -58,7 +58,10 @@ class Upgrade:
             raise
         amiss = self._begun(becomes, release)
         if amiss is None:
-            self.say(f"{becomes.version} is well, and is kept.")
+            tried = (
+                "is well, and is kept" if self.machine.live else "is in place, but was not tried"
+            )
+            self.say(f"{becomes.version} {tried}.")
             self._tidy({becomes.release, was.release})
             return True
         self.say(f"{becomes.version} is not well: {amiss}. Going back to {was.version}.")
@@ -77,7 +80,8 @@ class Upgrade:
         return msgspec.structs.replace(was, **changed)
 
     def _stopped(self, was: Installed, now: datetime) -> Saved:
-        self.say("Stopping: bolts shut, power off. Treat every switch as red.")
+        if self.machine.live:
+            self.say("Stopping: bolts shut, power off. Treat every switch as red.")
         self.machine.systemctl("stop", TARGET_UNIT)
         saved = save(self.machine, f"before-upgrade-{now:%Y-%m-%d-%H%M%S}")
         self.say(f"Layout and logbook as {was.version} left them are kept in {saved.folder}.")
@@ -150,7 +154,8 @@ def read_files(machine: Machine, otherwise: Installed) -> list[Place]:
 
 
 def _texts_of(release: Path, box: Box) -> tuple[File, ...]:
-    command = [str(release / "bin" / "python"), "-m", "firmware_py.install.texts"]
+    # -P: whatever folder this is run in, it is the release that is asked.
+    command = [str(release / "bin" / "python"), "-P", "-m", "firmware_py.install.texts"]
     try:
         ran = subprocess.run(
             command, input=asked(box), capture_output=True, timeout=TEXTS_WITHIN_S, check=False

@@ -7,11 +7,16 @@ import signal
 import sys
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
 from firmware_py.engine.wires import take_wires
 from firmware_py.health.notifying import Notifier
 from firmware_py.layout.errors import LayoutError
 from firmware_py.pins.wiring import PinsError
+
+if TYPE_CHECKING:
+    from firmware_py.demo.crew import Crews
+    from firmware_py.engine.assembly import Plant
 
 UNREADABLE = 2
 
@@ -25,7 +30,6 @@ def main(argv: list[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return UNREADABLE
     # From here on red is lit. What is loaded now takes longer than all before.
-    from firmware_py.demo.crew import Crews  # noqa: PLC0415
     from firmware_py.engine.assembly import Plant, Settings  # noqa: PLC0415
     from firmware_py.logbook.errors import LogbookError  # noqa: PLC0415
 
@@ -37,7 +41,7 @@ def main(argv: list[str] | None = None) -> int:
     except (LogbookError, OSError) as error:
         print(error, file=sys.stderr)
         return UNREADABLE
-    crews = Crews(plant, seed=args.seed, pace=args.pace) if args.crew else None
+    crews = _crews(plant, args) if args.crew else None
 
     def stop(_signal: int, _frame: FrameType | None) -> None:
         plant.stop()
@@ -52,6 +56,12 @@ def main(argv: list[str] | None = None) -> int:
         if crews is not None:
             crews.stop()
     return 0
+
+
+def _crews(plant: Plant, args: argparse.Namespace) -> Crews:
+    from firmware_py.demo.crew import Crews  # noqa: PLC0415 - no box but the demo has any
+
+    return Crews(plant, seed=args.seed, pace=args.pace)
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -37,6 +37,8 @@ def become(part: Part, appliance: Appliance, environ: Mapping[str, str] = os.env
     wait_s = patience_s(environ, time.monotonic())
     if wait_s:
         Notifier(environ).tell(f"STATUS=It fell; it starts again in {wait_s:g} s.")
+        if part is Part.ENGINE:
+            _make_safe(appliance)
         time.sleep(wait_s)
     if part is Part.SCREEN:
         about = ApplianceHealth(os.getpid(), boot_id(), appliance.screen_url)
@@ -45,6 +47,18 @@ def become(part: Part, appliance: Appliance, environ: Mapping[str, str] = os.env
     sys.stdout.flush()
     sys.stderr.flush()
     os.execv(command[0], command)
+
+
+def _make_safe(appliance: Appliance) -> None:
+    """Shut and light red what a killed engine has left as it was; then give the lines back.
+
+    Else a drawn bolt would stay so for as long as is waited.
+    """
+    from firmware_py.engine.wires import take_wires  # noqa: PLC0415 - only after a fall
+
+    # Whatever hinders this hinders the engine as well, which says what it is.
+    with contextlib.suppress(Exception):
+        take_wires(appliance.layout, simulated=appliance.simulated).close()
 
 
 def patience_s(environ: Mapping[str, str], now_s: float) -> float:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from install_machine import Played, Root
+
+from install.install_machine import Played, Root
 
 
 @pytest.fixture

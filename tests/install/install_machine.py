@@ -128,15 +128,19 @@ class Played(Machine):
             for name in ALL_UNITS[:2]:
                 self.running.append(self._started(name))
 
+    def words_of(self, line: str) -> list[str]:
+        """A unit's command, as it is under the root."""
+        return [
+            str(self.at(Place(word))) if word.startswith(("/opt", "/var")) else word
+            for word in shlex.split(line)
+        ]
+
     def _started(self, unit: str) -> subprocess.Popen[bytes]:
         text = self.at(UNITS / unit).read_text()
         line = next(x for x in text.splitlines() if x.startswith("ExecStart="))
-        words = [
-            str(self.at(Place(word))) if word.startswith(("/opt", "/var")) else word
-            for word in shlex.split(line.removeprefix("ExecStart="))
-        ]
+        words = self.words_of(line.removeprefix("ExecStart="))
         with self.at(SOFTWARE / f"{unit}.said").open("ab") as said:
-            return subprocess.Popen(words, stdout=said, stderr=said)
+            return subprocess.Popen(words, stdout=said, stderr=said, cwd=self.root)
 
     def _stop(self) -> None:
         for process in self.running:

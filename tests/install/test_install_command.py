@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
-from install_machine import LAYOUT, Root, builder
 
 from firmware_py.commands.main import parser
 from firmware_py.install import doing
@@ -23,6 +22,7 @@ from firmware_py.install.refusing import Facts, refusals
 from firmware_py.install.steps import Step
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.screen.pin import is_pin
+from install.install_machine import LAYOUT, Root, builder
 
 CONFIG = "boot/firmware/config.txt"
 WELL = Facts(
@@ -237,9 +237,10 @@ def test_no_wheels(root: Root, capsys: pytest.CaptureFixture[str]) -> None:
         ({"wide": False}, Box(), "64-bit Raspberry Pi OS"),
         ({"model": ""}, Box(), "it does not say what"),
         ({}, Box(port=80), "choose one from 1024 on"),
+        ({"spi": False}, Box(buses=("i2c", "spi")), "pip wheel --no-deps spidev"),
         ({"listening": "--host pi.local: Name not known"}, Box(), "Name not known"),
     ],
-    ids=["rights", "32-bit", "unknown", "low-port", "host"],
+    ids=["rights", "32-bit", "unknown", "low-port", "spidev", "host"],
 )
 def test_other_refusals(facts: dict[str, object], box: Box, words: str) -> None:
     changed = {name: getattr(WELL, name) for name in Facts.__slots__} | facts

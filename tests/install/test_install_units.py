@@ -9,14 +9,19 @@ import os
 import re
 import shutil
 import subprocess
+import sys
+from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 
 import pytest
 
 from firmware_py.install.files import File, autostart, files, wall_screen
-from firmware_py.install.places import ALL_UNITS, ENGINE_UNIT, SCREEN_UNIT, UNITS, Box
+from firmware_py.install.places import ALL_UNITS, CURRENT, ENGINE_UNIT, SCREEN_UNIT, UNITS, Box
 from firmware_py.install.units import engine, screen, units
+from firmware_py.service.starting import free_port
 
+HOST = "127.0.0.1"
+GENEROUS_S = 60.0
 LARGEST_EXPOSURE = 3.0
 SYSTEM_UNITS = Path("/usr/lib/systemd/system")
 BOXES = {
@@ -108,9 +113,33 @@ def test_each_file_has_a_place_of_its_own_and_ends_its_last_line() -> None:
         assert all(file.text.endswith("\n") for file in written)
 
 
-def test_the_wall_screen_is_a_sound_script(tmp_path: Path) -> None:
-    script = tmp_path / "wall-screen"
-    script.write_text(wall_screen(Box(port=8090)))
-    assert subprocess.run(["sh", "-n", str(script)], check=False).returncode == 0
-    assert "board=http://127.0.0.1:8090/\n" in script.read_text()
+def test_the_wall_screen_waits_for_the_board_and_fills_the_display_with_it(tmp_path: Path) -> None:
+    """With a Chromium of our own, which says what it was started with."""
+    script, browser, port = tmp_path / "wall-screen", tmp_path / "chromium", free_port(HOST, 0)
+    text = wall_screen(Box(port=port))
+    script.write_text(text.replace(f"{CURRENT}/bin/python", sys.executable))
+    browser.write_text('#!/bin/sh\nfor word; do echo "$word"; done\n')
+    browser.chmod(0o755)
+    environ = os.environ | {"PATH": f"{tmp_path}:{os.environ['PATH']}", "XDG_RUNTIME_DIR": "/run/u"}
+    command = ["sh", str(script)]
+    with subprocess.Popen(command, env=environ, stdout=subprocess.PIPE, text=True) as waiting:
+        with HTTPServer((HOST, port), BaseHTTPRequestHandler) as board:
+            board.timeout = GENEROUS_S
+            board.RequestHandlerClass = Board
+            board.handle_request()
+        said, _ = waiting.communicate(timeout=GENEROUS_S)
+    assert said.splitlines()[-1] == f"http://127.0.0.1:{port}/"
+    assert "--kiosk" in said.splitlines()
+    assert "--user-data-dir=/run/u/spurlock-wall-screen" in said.splitlines()
     assert "Exec=/opt/spurlock/wall-screen\n" in autostart()
+
+
+class Board(BaseHTTPRequestHandler):
+    """A board that is there."""
+
+    def do_GET(self) -> None:
+        self.send_response(200)
+        self.end_headers()
+
+    def log_message(self, *_: object) -> None:
+        """Say nothing."""

@@ -8,7 +8,6 @@ from contextlib import closing
 from datetime import datetime
 
 import pytest
-from install_machine import CHANGES_LOGBOOK, DEAF, LAYOUT, Played, Root, builder
 
 from firmware_py.install.doing import Builder, do
 from firmware_py.install.errors import InstallError
@@ -18,6 +17,7 @@ from firmware_py.install.proving import Sign, look, prove
 from firmware_py.install.record import read
 from firmware_py.install.upgrading import Proof, Upgrade
 from firmware_py.service.starting import free_port
+from install.install_machine import CHANGES_LOGBOOK, DEAF, LAYOUT, Played, Root, builder
 
 NOW = datetime(2031, 4, 7, 12, 30)
 GENEROUS_S = 90.0
