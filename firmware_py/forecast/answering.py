@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 import msgspec
 import numpy as np
 
 from firmware_py.forecast.checking import checked
 from firmware_py.forecast.drawing import Drawing, Tie
-from firmware_py.forecast.figures import chance_of, ends_of, mean_of
+from firmware_py.forecast.figures import chance_of, ends_of, mean_of, mean_of_sums
 from firmware_py.forecast.leaving_out import left_out
 from firmware_py.forecast.lessons import Lesson, lesson_of
 from firmware_py.forecast.simulating import HOST, Played, play
 from firmware_py.forecast.sources import Sources
 from firmware_py.forecast.words import Answer, Bottleneck, Dial, Ends, JobPlan, Question
+from firmware_py.layout.model import ForemanKind
 
-BOUNDS = 1000
+BOUNDS = 500
 """Evenings for each of the two bounds, and for each position of the dial."""
 
 
@@ -82,24 +84,25 @@ def _bottlenecks(
 ) -> tuple[Bottleneck, ...]:
     """What crews wait for, the longest first; what nobody waits for is left out."""
     spurs = {spur.id: spur for spur in question.spurs}
-    whole = played.whole
     found = []
-    for at, claim in enumerate(played.claims):
+    for claim, waits in played.waits.items():
         wanted = tuple(
             job.id
             for job in jobs
             if any(
-                spurs[stop.spur].foreman == "host"
+                spurs[stop.spur].foreman is ForemanKind.HOST
                 if claim == HOST
                 else claim in spurs[stop.spur].claims
                 for stop in job.stops
             )
         )
-        waited, busy = mean_of(played.waited[:, at]), float((played.held[:, at] / whole).mean())
+        waited, busy = mean_of_sums(waits.count, waits.sum_s, waits.squares), waits.busy
         if waited.value > 0.5 and wanted:
             name = "the foreman" if claim == HOST else _called(claim, question)
-            what = "foreman" if claim == HOST else "spur"
-            found.append(Bottleneck(what, claim, name, waited, round(busy, 4), wanted))
+            what: Literal["spur", "foreman"] = "foreman" if claim == HOST else "spur"
+            found.append(
+                Bottleneck(what, claim, name, waited, round(busy / waits.count, 4), wanted)
+            )
     return tuple(sorted(found, key=lambda one: -one.waited_s.value))
 
 
@@ -118,7 +121,7 @@ def _dial(
     for scale in sorted({*question.scales, question.wait_scale}):
         at = msgspec.structs.replace(question, wait_scale=scale)
         played = play(at, jobs, Drawing(at, sources, scale), few)
-        share = mean_of(100 * played.paced / np.maximum(played.worked, 1e-9))
+        share = mean_of(100 * played.paced)
         ordered = np.sort(played.whole)
         chance = chance_of(ordered, question.minutes * 60, lesson)
         middle_s = float(np.quantile(ordered, lesson.bend(0.5)))

@@ -28,6 +28,7 @@ from firmware_py.forecast.sampling import (
 )
 from firmware_py.forecast.sources import Source, Sources, even
 from firmware_py.forecast.words import WORK, JobPlan, Question, SpurPlan, StopPlan
+from firmware_py.layout.model import ForemanKind
 
 BLOCK = 250
 """Evenings drawn at once: memory stays the same however many there are."""
@@ -114,7 +115,7 @@ class Drawing:
     ) -> None:
         spur = self._spurs[stop.spur]
         row[:, WAY] = chance.of(self._sources.of(TRAVEL_KEY, standing), TRAVEL_KEY)
-        part = BEFORE if spur.foreman != "none" else AFTER
+        part = BEFORE if spur.foreman is not ForemanKind.NONE else AFTER
         for step in spur.steps:
             key = Key(spur.id, step.phase, step.step)
             if (step.phase, step.kind) == ("opening", "foreman"):
@@ -128,7 +129,7 @@ class Drawing:
         row[:, AFTER] += row[:, TESTED]
 
     def _answer(self, spur: SpurPlan, chance: _Chance) -> Numbers:
-        if spur.foreman == "auto":
+        if spur.foreman is ForemanKind.AUTO:
             return chance.of(even(*spur.answer_s), ANSWER_KEY) * self._scale
         return chance.of(self._sources.of(ANSWER_KEY), ANSWER_KEY)
 

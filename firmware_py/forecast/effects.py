@@ -76,7 +76,8 @@ def effects_of(samples: Sequence[Sample]) -> Effects:
 def _newness(samples: Sequence[Sample]) -> float:
     by_key: dict[Key, dict[Standing, list[float]]] = defaultdict(lambda: defaultdict(list))
     for one in samples:
-        by_key[one.key][one.standing].append(math.log(max(one.seconds, _LEAST_S)))
+        if one.seconds >= _LEAST_S:  # A step that was passed over tells nothing of haste.
+            by_key[one.key][one.standing].append(math.log(one.seconds))
     found, weight = 0.0, 0.0
     for times in by_key.values():
         new, seasoned = times[Standing.NEW], times[Standing.SEASONED]
@@ -111,7 +112,7 @@ def _ratios(
         total[0] += base.alike(one)
         total[1] += usual[one.key]
         total[2] += spread[one.key]
-    told = {group: total for group, total in sums.items() if total[0] > 0 and total[1] > 0}
+    told = {g: total for g, total in sums.items() if min(total[0], total[1]) >= _LEAST_S}
     ratios = {group: math.log(took / means) for group, (took, means, _) in told.items()}
     return ratios, {group: noise / means**2 for group, (_, means, noise) in told.items()}
 

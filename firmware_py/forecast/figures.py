@@ -22,9 +22,14 @@ LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 
 def mean_of(values: Numbers) -> Figure:
     """The mean."""
-    count = len(values)
-    spread = float(values.std(ddof=1)) if count > 1 else 0.0
-    return Figure(float(values.mean()), Z95 * spread / math.sqrt(count))
+    return mean_of_sums(len(values), float(values.sum()), float((values**2).sum()))
+
+
+def mean_of_sums(count: int, total: float, squares: float) -> Figure:
+    """The mean of so many values, from their sum and that of their squares."""
+    mean = total / count
+    variance = max(0.0, squares - count * mean**2) / (count - 1) if count > 1 else 0.0
+    return Figure(mean, Z95 * math.sqrt(variance / count))
 
 
 def share_of(hits: int, count: int) -> Figure:

@@ -16,7 +16,7 @@ from firmware_py.forecast.lessons import Lesson
 from firmware_py.forecast.simulating import play
 from firmware_py.forecast.words import Figure, JobPlan, LeftOut, Question
 
-MOST_PLAYED = 6_000
+MOST_PLAYED = 4_000
 """Evenings that the trying may take, and about how many each try has at most."""
 EACH = 250
 

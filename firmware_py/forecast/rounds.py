@@ -44,6 +44,7 @@ class _Spur:
     step: str | None = None
     since_s: float = 0.0
     test_s: float | None = None
+    asked_s: float | None = None
     round: Round | None = None
 
 
@@ -68,7 +69,7 @@ class Rounds:
         if what == "phase":
             self._phase(line, spur, t_s, ident)
         elif what == "foreman":
-            _foreman(spur.round, line["is"], t_s)
+            _foreman(spur, line["is"], t_s)
         else:
             _brake_test(spur, line["is"], t_s)
 
@@ -78,7 +79,8 @@ class Rounds:
             key = f"{spur.phase}/{spur.step}"
             spur.round.steps[key] = spur.round.steps.get(key, 0.0) + t_s - spur.since_s
         if spur.phase == "idle" and phase != "idle":
-            spur.round = Round(line["spur"], ident, t_s)
+            spur.round = Round(line["spur"], ident, t_s, asked_s=spur.asked_s)
+            spur.asked_s = None
             self.rounds.append(spur.round)
         if spur.round is not None and phase == "working":
             spur.round.worked = True
@@ -88,12 +90,13 @@ class Rounds:
         spur.phase, spur.step, spur.since_s = phase, step, t_s
 
 
-def _foreman(one: Round | None, word: str, t_s: float) -> None:
-    if one is None:
-        return
-    if word == "asked" and one.asked_s is None:
+def _foreman(spur: _Spur, word: str, t_s: float) -> None:
+    one = spur.round
+    if word == "asked" and one is None:
+        spur.asked_s = t_s  # The line of the phase that it begins comes after this one.
+    elif word == "asked" and one is not None and one.asked_s is None:
         one.asked_s = t_s
-    elif word == "released" and one.released_s is None:
+    elif word == "released" and one is not None and one.released_s is None:
         one.released_s = t_s
 
 

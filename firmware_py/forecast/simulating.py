@@ -7,7 +7,8 @@ served first.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterator, Sequence
+from collections import Counter
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,28 +29,46 @@ from firmware_py.forecast.drawing import (
 from firmware_py.forecast.past import crew_of
 from firmware_py.forecast.pert import Numbers
 from firmware_py.forecast.words import JobPlan, Question
+from firmware_py.layout.model import ForemanKind
 
 HOST = "foreman"
 Process = Generator[simpy.Event, Any, None]
 
 
+@dataclass(slots=True)
+class Waits:
+    """How crews waited for one claim, summed up over evenings so that memory stays flat.
+
+    ``sum_s`` and ``squares`` are of all crews' waiting in one evening; ``busy`` is the sum of
+    the shares of each evening's work in which somebody had it.
+    """
+
+    count: int = 0
+    sum_s: float = 0.0
+    squares: float = 0.0
+    busy: float = 0.0
+
+    def take(self, waited_s: float, held_s: float, whole_s: float) -> None:
+        """Take an evening."""
+        self.count += 1
+        self.sum_s += waited_s
+        self.squares += waited_s * waited_s
+        self.busy += held_s / whole_s if whole_s > 0 else 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Played:
-    """What ``count`` evenings came to, in arrays of a fixed size.
+    """What ``count`` evenings came to.
 
-    ``ends``: (count, jobs), when each job ended, in seconds. ``worked``: (count,), the crews'
-    time from each job's beginning to its end, all together. ``paced``: (count,), of that, waiting
-    for foremen's answers and brake tests; ``tested`` the brake tests alone. ``waited``: (count,
-    claims), waiting for each of ``claims``; ``held``: the same, how long each was had by a crew.
+    ``ends``: (count, jobs), when each job ended, in seconds. ``paced``: (count,), the share of
+    the crews' time, from each job's beginning to its end, that went by waiting for foremen's
+    answers and brake tests. ``waits`` are by claim: what is only ever wanted by one job is not
+    among them, for nobody waits for that.
     """
 
     ends: Numbers
-    worked: Numbers
     paced: Numbers
-    tested: Numbers
-    waited: Numbers
-    held: Numbers
-    claims: tuple[str, ...]
+    waits: Mapping[str, Waits]
 
     @property
     def whole(self) -> Numbers:
@@ -71,7 +90,7 @@ class _Evening:
         self.ends = [0.0] * len(plan.jobs)
         self.waited = [0.0] * len(plan.claims)
         self.held = [0.0] * len(plan.claims)
-        self.worked = self.paced = self.tested = 0.0
+        self.worked = self.paced = 0.0
 
     def play(self) -> None:
         for _ in range(self._plan.crews):
@@ -130,7 +149,6 @@ class _Evening:
         else:
             yield env.timeout(parts[BEFORE] + parts[AFTER])
         self.paced += parts[TESTED]
-        self.tested += parts[TESTED]
         for claim, request, since in had:
             self._resources[claim].release(request)
             self.held[claim] += env.now - since
@@ -153,8 +171,12 @@ class _Plan:
 
     def __init__(self, question: Question, jobs: Sequence[JobPlan]) -> None:
         spurs = {spur.id: spur for spur in question.spurs}
-        claims = sorted({c for job in jobs for stop in job.stops for c in spurs[stop.spur].claims})
-        self.claims = (HOST, *claims)
+        wanted = Counter(
+            claim
+            for job in jobs
+            for claim in {claim for stop in job.stops for claim in spurs[stop.spur].claims}
+        )
+        self.claims = (HOST, *sorted(claim for claim, count in wanted.items() if count > 1))
         self.jobs = jobs
         self.crews = question.crews
         self.names = [crew_of(job) for job in jobs]
@@ -162,8 +184,8 @@ class _Plan:
         self.stops = [
             [
                 (
-                    tuple(index[claim] for claim in spurs[stop.spur].claims),
-                    spurs[stop.spur].foreman == "host",
+                    tuple(index[one] for one in spurs[stop.spur].claims if one in index),
+                    spurs[stop.spur].foreman is ForemanKind.HOST,
                 )
                 for stop in job.stops
             ]
@@ -181,15 +203,17 @@ def play(
     """Play ``count`` evenings with ``jobs``, of which there is at least one."""
     plan = _Plan(question, jobs)
     ends = np.empty((count, len(jobs)))
-    sums = np.empty((count, 3))
-    waited, held = np.empty((count, len(plan.claims))), np.empty((count, len(plan.claims)))
+    paced = np.empty(count)
+    waits = {claim: Waits() for claim in plan.claims}
     for at, rows in enumerate(_rows(jobs, drawing, count, tie)):
         evening = _Evening(plan, rows)
         evening.play()
         ends[at] = evening.ends
-        sums[at] = evening.worked, evening.paced, evening.tested
-        waited[at], held[at] = evening.waited, evening.held
-    return Played(ends, sums[:, 0], sums[:, 1], sums[:, 2], waited, held, plan.claims)
+        paced[at] = evening.paced / evening.worked if evening.worked > 0 else 0.0
+        whole_s = max(evening.ends)
+        for one, waited_s, held_s in zip(waits.values(), evening.waited, evening.held, strict=True):
+            one.take(waited_s, held_s, whole_s)
+    return Played(ends, paced, waits)
 
 
 def _rows(

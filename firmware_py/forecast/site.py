@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from firmware_py.forecast.words import WORK, SpurPlan, StepPlan
-from firmware_py.layout.model import FOREMAN, ForemanKind, Layout, Spur, Switch, kind_of
+from firmware_py.layout.model import FOREMAN, ForemanKind, Layout, Spur, Switch, Thing, kind_of
 
 
 def spurs_of(layout: Layout) -> tuple[SpurPlan, ...]:
@@ -25,12 +25,13 @@ def spurs_of(layout: Layout) -> tuple[SpurPlan, ...]:
 
 def names_of(layout: Layout) -> dict[str, str]:
     """What the switches and keys that crews may wait for are called."""
-    return {thing.id: thing.name for thing in (*layout.switches, *layout.keys)}
+    things: tuple[Thing, ...] = (*layout.switches, *layout.keys)
+    return {thing.id: thing.name for thing in things}
 
 
-def _foreman(spur: Spur) -> str:
+def _foreman(spur: Spur) -> ForemanKind:
     asked = spur.foreman is not ForemanKind.NONE and FOREMAN in spur.opening
-    return spur.foreman.value if asked else ForemanKind.NONE.value
+    return spur.foreman if asked else ForemanKind.NONE
 
 
 def _steps(spur: Spur, kinds: dict[str, str]) -> tuple[StepPlan, ...]:

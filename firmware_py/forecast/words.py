@@ -9,6 +9,8 @@ from typing import Literal
 
 import msgspec
 
+from firmware_py.layout.model import ForemanKind
+
 START, TRAVEL = "start", "travel"
 """Two times that belong to no spur: to a crew's first stop, and from one stop to the next."""
 ANSWER = "answer"
@@ -42,7 +44,7 @@ class SpurPlan(msgspec.Struct, frozen=True):
 
     id: str
     name: str
-    foreman: Literal["host", "auto", "none"]
+    foreman: ForemanKind
     answer_s: tuple[float, float]
     claims: tuple[str, ...]
     steps: tuple[StepPlan, ...]
@@ -149,11 +151,11 @@ class Ends(msgspec.Struct, frozen=True):
 class Bottleneck(msgspec.Struct, frozen=True):
     """Something that crews wait for. ``waited_s`` is of all crews in one evening, on average.
 
-    ``what`` is ``spur`` (a switch or key, by its ``id``), ``foreman`` or ``brake-test``;
-    ``jobs`` are those that want it.
+    ``what`` is ``spur`` (a switch or key, by its ``id``) or ``foreman`` (the host); ``jobs`` are
+    those that want it, and ``busy`` the share of the evening's work in which somebody had it.
     """
 
-    what: Literal["spur", "foreman", "brake-test"]
+    what: Literal["spur", "foreman"]
     id: str
     name: str
     waited_s: Figure
