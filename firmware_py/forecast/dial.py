@@ -6,6 +6,8 @@ from typing import NamedTuple
 
 from firmware_py.forecast.words import LEAST_SCALE, MOST_SCALE
 
+DIAL = "pace-dial"
+"""The setting's name."""
 BRISK = 0.5
 """Half of the layout's own waits."""
 
@@ -36,14 +38,14 @@ def positions(clock_ratio: float) -> tuple[Position, ...]:
     return tuple(found)
 
 
-def kept_scale(text: str | None) -> float:
-    """The dial as a setting keeps it; 1 where it was never set, or was set to what is no number.
+def kept_scale(text: str | None, usual: float = 1.0) -> float:
+    """The dial as a setting keeps it; ``usual`` where it was never set, or to what is no number.
 
-    >>> kept_scale("2.5"), kept_scale(None), kept_scale("inf"), kept_scale("often")
-    (2.5, 1.0, 1.0, 1.0)
+    >>> kept_scale("2.5"), kept_scale(None), kept_scale("inf"), kept_scale("often", 3.0)
+    (2.5, 1.0, 1.0, 3.0)
     """
     try:
         scale = float(text or "")
     except ValueError:
-        return 1.0
-    return scale if LEAST_SCALE <= scale <= MOST_SCALE else 1.0
+        return usual
+    return scale if LEAST_SCALE <= scale <= MOST_SCALE else usual

@@ -261,3 +261,16 @@ class CommissioningRow(Base):
     repairs: Mapped[str] = mapped_column(Text)
     condition_left: Mapped[str] = mapped_column(Text)
     due_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class ForecastRow(Base):
+    """A forecast as it was made: ``answer`` is JSON of ``firmware_py.forecast.words.Answer``.
+
+    It is for the session that was opened next on a layout of that name.
+    """
+
+    __tablename__ = "forecast"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    layout_name: Mapped[str] = mapped_column(Text)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+    answer: Mapped[str] = mapped_column(Text)
