@@ -15,7 +15,7 @@ from firmware_py.forecast.leaving_out import left_out
 from firmware_py.forecast.lessons import Lesson, lesson_of
 from firmware_py.forecast.simulating import HOST, Played, play
 from firmware_py.forecast.sources import Sources
-from firmware_py.forecast.words import Answer, Bottleneck, Dial, Ends, JobPlan, Question
+from firmware_py.forecast.words import Answer, Bottleneck, Dial, Ends, JobPlan, Known, Question
 from firmware_py.layout.model import ForemanKind
 
 BOUNDS = 500
@@ -44,13 +44,19 @@ def answered(question: Question) -> Answer:
         _bottlenecks(question, jobs, played),
         _dial(question, jobs, sources, lesson),
         left_out(question, jobs, drawing, lesson, whole.chance),
-        tuple(sources.known()),
+        _known(sources, jobs),
         tuple(unworkable),
         len({one.session for one in question.past}),
         lesson.count,
         round(sources.effects.evening, 4),
         round(sources.effects.crew, 4),
     )
+
+
+def _known(sources: Sources, jobs: Sequence[JobPlan]) -> tuple[Known, ...]:
+    """How the times are known that tonight's jobs need."""
+    wanted = {stop.spur for job in jobs for stop in job.stops} | {""}
+    return tuple(one for one in sources.known() if one.spur in wanted)
 
 
 def _whole(question: Question, played: Played, bounds: Sequence[Played], lesson: Lesson) -> Ends:

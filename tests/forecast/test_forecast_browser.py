@@ -109,7 +109,8 @@ def test_an_evening_is_forecast_and_the_dial_is_set(page: Page, spurlock: Runnin
     expect(page.locator("table").first.locator("tbody tr")).to_have_count(3)
     looks_well(page, "forecast")
     page.locator("input[name=dial]").last.check()
-    page.get_by_role("button", name="Set the dial").click()
+    with page.expect_event("load"):
+        page.get_by_role("button", name="Set the dial").click()
     expect(page.locator("input[name=dial]").last).to_be_checked()
     expect(page.locator("main")).to_contain_text("in force now: as the layout says")
     assert spurlock.get("/api/settings")["pace-dial"] == 6

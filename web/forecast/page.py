@@ -12,7 +12,7 @@ from firmware_py.forecast.words import Answer, Dial, Ends
 from web.debrief.naming import step_name
 from web.debrief.pictures import day_of
 from web.forecast import said
-from web.forecast.plots import NARROW, WIDE, forecast_plot, share_bar
+from web.forecast.plots import NARROW, WIDE, Ending, forecast_plot, share_bar
 from web.live.plan import Plan
 
 ELSEWHERE = {
@@ -126,7 +126,8 @@ def page_of(evening: Evening, answer: Answer | None, made_wall_us: int) -> Page:
 def _forecast(evening: Evening, answer: Answer, made_wall_us: int) -> Forecast:
     out, end_s = frozenset(answer.leave_out.jobs), answer.minutes * 60
     drawings = [
-        forecast_plot(answer.whole, answer.jobs, end_s, out, shape) for shape in (WIDE, NARROW)
+        forecast_plot(Ending(answer.whole, answer.jobs, end_s, out), shape)
+        for shape in (WIDE, NARROW)
     ]
     told = {one.job for one in answer.jobs} | {one.job for one in answer.unworkable}
     return Forecast(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from markupsafe import Markup
@@ -36,14 +36,25 @@ TOP = 44.0
 STEPS = 80
 
 
-def forecast_plot(
-    whole: Ends, jobs: Sequence[Ends], end_s: float, out: frozenset[int], shape: Shape
-) -> Markup:
-    """The whole as a hill, each job as a bar; what lies behind the line comes too late.
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """What is drawn: the whole, each job, and when the evening ends.
 
-    ``out`` are the jobs that had better be left out.
+    ``out`` are the jobs that had better be left out; ``facts`` is when they did end, by job.
     """
-    last_s = max([end_s * 1.12, *(one.curve[-1] for one in (whole, *jobs))])
+
+    whole: Ends
+    jobs: Sequence[Ends]
+    end_s: float
+    out: frozenset[int] = frozenset()
+    facts: Mapping[int, float] = field(default_factory=dict)
+
+
+def forecast_plot(of: Ending, shape: Shape) -> Markup:
+    """The whole as a hill, each job as a bar; what lies behind the line comes too late."""
+    whole, jobs, end_s = of.whole, of.jobs, of.end_s
+    ends = [one.curve[-1] for one in (whole, *jobs)]
+    last_s = max([end_s * 1.12, *ends, *(t * 1.05 for t in of.facts.values())])
     room = shape.width - shape.left - shape.right
 
     def x_of(seconds: float) -> float:
@@ -58,7 +69,9 @@ def forecast_plot(
     parts.append(_label("Everything", "", whole, floor - 30, shape))
     for index, job in enumerate(jobs):
         top = floor + 14 + shape.row * index
-        parts.append(_bar(job, x_of, top, shape, left_out=job.job in out))
+        parts.append(_bar(job, x_of, top, shape, left_out=job.job in of.out))
+        parts.append(_fact(of.facts.get(job.job), x_of, _middle_of(top, shape)))
+    parts.append(_fact(of.facts.get(0), x_of, floor - 8))
     parts.append(line(x_of(end_s), TOP - 12, x_of(end_s), bottom, "evening-end"))
     words = f"evening ends {hours(end_s)}"
     anchor = "end" if x_of(end_s) > shape.width / 2 else "start"
@@ -145,7 +158,7 @@ def _area(points: Sequence[tuple[float, float]], x_of: X, floor: float, class_: 
 
 
 def _bar(job: Ends, x_of: X, top: float, shape: Shape, *, left_out: bool) -> Markup:
-    y = top + (34 if shape.narrow else shape.row / 2)
+    y = _middle_of(top, shape)
     low, high = x_of(job.low.value), x_of(job.high.value)
     kind = "ends-bar left-out" if left_out else "ends-bar"
     parts = [
@@ -155,6 +168,19 @@ def _bar(job: Ends, x_of: X, top: float, shape: Shape, *, left_out: bool) -> Mar
     ]
     under = "leave out" if left_out else ""
     return titled(_told(job.name, job), *parts, _label(job.name, under, job, y, shape))
+
+
+def _middle_of(top: float, shape: Shape) -> float:
+    return top + (34 if shape.narrow else shape.row / 2)
+
+
+def _fact(at_s: float | None, x_of: X, y: float) -> Markup:
+    """A diamond where something did end."""
+    if at_s is None:
+        return Markup("")
+    x = x_of(at_s)
+    points = f"{x:.1f},{y - 9:.1f} {x + 7:.1f},{y:.1f} {x:.1f},{y + 9:.1f} {x - 7:.1f},{y:.1f}"
+    return titled(f"it ended at {hours(at_s)}", tag("polygon", points=points, class_="fact"))
 
 
 def _label(name: str, under: str, ends: Ends, y: float, shape: Shape) -> Markup:
