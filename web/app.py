@@ -16,6 +16,7 @@ from web.bench.routes import bench_room
 from web.commission.routes import commission_room
 from web.crew.routes import crew_pages
 from web.debrief.routes import debrief_room
+from web.forecast.routes import forecast_room
 from web.jobs.file_routes import job_files
 from web.jobs.pages import job_pages
 from web.jobs.routes import jobs
@@ -38,6 +39,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(access(backstage.door))
     app.register_blueprint(debrief_room(backstage))
     app.register_blueprint(bench_room(backstage))
+    app.register_blueprint(forecast_room(backstage))
     app.register_blueprint(crew_pages(backstage))
     app.register_blueprint(commission_room(backstage))
     app.register_blueprint(jobs(backstage))

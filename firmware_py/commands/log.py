@@ -39,7 +39,7 @@ DONE, NOT_WELL, UNREADABLE = 0, 1, 2
 """Exit statuses; the middle one is also for a question that was answered no."""
 
 MOST = 1_000_000
-FORMS = ("text", "csv", "json", "tape")
+FORMS = ("text", "csv", "json", "tape", "layout")
 
 DESCRIPTION = """\
 Print what a logbook holds: a line for each thing that happened in a session,
@@ -47,7 +47,7 @@ with its time in the session. A logbook that an engine is writing may be read.
 
 "--as json" gives the lines that a replay prints. "--as tape" gives the
 session's raw readings and commands, which "spurlock replay" plays to the very
-entries that were logged.
+entries that were logged, on the layout as it was in force: "--as layout".
 
 Times for --since and --until: 90, 12m or 1h30m into the session; 20:15 or
 "2031-04-07 20:15" by the clock.
@@ -63,6 +63,7 @@ examples:
   spurlock log my-layout.sqlite --what violation --spur kiln
   spurlock log my-layout.sqlite --follow              go on as it happens
   spurlock log my-layout.sqlite --as tape --out evening.jsonl
+  spurlock log my-layout.sqlite --as layout --out evening.toml
   spurlock log my-layout.sqlite --verify
   spurlock log my-layout.sqlite --prune-days 365      remove old sessions
 """
@@ -146,6 +147,8 @@ def _print(engine: Engine, args: argparse.Namespace, out: TextIO) -> int:
         elif args.form == "tape":
             _check_tape(args)
             write_tape(engine, _chosen(args, reader), out)
+        elif args.form == "layout":
+            out.write(_chosen(args, reader).layout_toml)
         else:
             _list(reader, args, out)
     finally:

@@ -16,6 +16,7 @@ COMMANDS = (
     "log",
     "pin",
     "jobs",
+    "forecast",
     "restore",
     "check",
     "plan",

@@ -41,7 +41,8 @@ class Core:
         ledger = Ledger(layout.times.repeat_within_us, len(layout.switches))
         self._agenda = Agenda()
         self._event = Event(ledger, [] if notes else None)
-        self._clock_ratio = layout.clock_ratio
+        self.layout = layout
+        self._wait_ratio = layout.wait_ratio
         self._machines = build(layout, self._event, self._agenda)
         self._contacts = self._machines.contacts
         self.now_us = 0
@@ -187,7 +188,7 @@ class Core:
         self._machines.stand_of[spur.id].conclude(anew=True)
 
     def _rule(self, spur: Spur, order: Order) -> None:
-        why = rule_on(spur, order, self._clock_ratio)
+        why = rule_on(spur, order, self._wait_ratio)
         if why is None:
             spur.switch.stir()
         else:

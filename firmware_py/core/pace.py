@@ -17,6 +17,6 @@ def scale_mph(distance_mm: float, time_us: int, ratio: float) -> float:
     return distance_mm / (time_us / 1_000_000) * ratio * MPH_FOR_MM_PER_S
 
 
-def brake_test_seconds(cars: int, clock_ratio: float) -> float:
+def brake_test_seconds(cars: int, wait_ratio: float) -> float:
     """How long the brake test of a cut of ``cars`` takes by the real clock, in seconds."""
-    return (cars * CHARGE_MINUTES_FOR_CAR * 60 + LEAKAGE_WAIT_SECONDS) / clock_ratio
+    return (cars * CHARGE_MINUTES_FOR_CAR * 60 + LEAKAGE_WAIT_SECONDS) / wait_ratio

@@ -30,10 +30,10 @@ _NOT_AT_WORK = {
 Ruling = Callable[[Spur], str | None]
 
 
-def rule_on(spur: Spur, order: Order, clock_ratio: float) -> str | None:
+def rule_on(spur: Spur, order: Order, wait_ratio: float) -> str | None:
     """Carry out ``order`` at ``spur``, or answer why not."""
     if order.command is Command.START_BRAKE_TEST:
-        return _start_brake_test(spur, order.cars or 0, clock_ratio)
+        return _start_brake_test(spur, order.cars or 0, wait_ratio)
     return RULINGS[order.command](spur)
 
 
@@ -76,14 +76,14 @@ def _work_done(spur: Spur) -> str | None:
     return None
 
 
-def _start_brake_test(spur: Spur, cars: int, clock_ratio: float) -> str | None:
+def _start_brake_test(spur: Spur, cars: int, wait_ratio: float) -> str | None:
     if spur.phase is Phase.IDLE:
         return _NOT_AT_WORK[Phase.IDLE]
     if spur.testing:
         return "a brake test runs there already"
     if cars < 1:
         return "a brake test needs at least one car"
-    spur.start_test(cars, brake_test_seconds(cars, clock_ratio))
+    spur.start_test(cars, brake_test_seconds(cars, wait_ratio))
     return None
 
 

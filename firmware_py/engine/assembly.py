@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
 
@@ -22,13 +22,16 @@ from firmware_py.engine.resuming import Earlier, may_resume
 from firmware_py.engine.schedule import Schedule
 from firmware_py.engine.watching import Manager, Watchman
 from firmware_py.engine.wires import Wires, take_wires
+from firmware_py.forecast.dial import DIAL, kept_scale
 from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.layout.model import Contact, Layout
+from firmware_py.layout.pacing import wait_scale_of, with_wait_scale
 from firmware_py.logbook.caring import Caretaker
 from firmware_py.logbook.damage import open_or_begin_anew
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.requests import Inbox
-from firmware_py.logbook.resuming import entries_logged, last_known, unended
+from firmware_py.logbook.resuming import entries_logged, last_known, layout_toml_of, unended
+from firmware_py.logbook.screen.settings import setting
 from firmware_py.logbook.tapes import tape_lines
 from firmware_py.logbook.writing import Keeper
 
@@ -64,7 +67,19 @@ def earlier_session(database: sqlalchemy.Engine, toml: str, now_wall_us: int) ->
     if not may_resume(last.wall_us, now_wall_us):
         return None
     tape, logged = tape_lines(database, session), entries_logged(database, session)
-    return Earlier(session, tape, logged, last.opened)
+    scale = wait_scale_of(layout_toml_of(database, session))
+    return Earlier(session, tape, logged, last.opened, scale)
+
+
+def dialled(database: sqlalchemy.Engine, toml: str, usual: float) -> float:
+    """The pace dial as it is set; the layout's own where it is not, or can't be had."""
+    try:
+        scale = kept_scale(setting(database, DIAL), usual)
+        if scale != usual:
+            with_wait_scale(toml, scale)  # A session's own layout must tell what it is under.
+    except (LogbookError, ValueError):
+        return usual
+    return scale
 
 
 def has_outset(database: sqlalchemy.Engine, session: int) -> bool:
@@ -110,8 +125,9 @@ class Plant:
         if earlier is not None and not has_outset(self._database, earlier.session):
             earlier = None  # Cut off in its first moment: nobody knows how the contacts stood.
         self._earlier = earlier
+        scale = earlier.wait_scale if earlier else self._dialled()
         self.engine = Engine(
-            self.layout,
+            replace(self.layout, wait_scale=scale),
             self.board,
             self._keeper,
             begin=self._begin,
@@ -129,6 +145,7 @@ class Plant:
             self._keeper.answer,
             hand=self.hand if self._simulated else None,
             wall_us=wall_us,
+            wait_scale=self._dialled,
         )
         self._foreman = AutoForeman(
             self.layout, self._schedule, self.engine.put, self._keeper.remark, Random(settings.seed)
@@ -187,6 +204,7 @@ class Plant:
         self.engine.put(Stop())
 
     def _begin(self, core: Core) -> None:
+        self._foreman.scale = core.layout.wait_scale
         if self._earlier is not None:
             self._keeper.resume_session(self._earlier.session)
             self._keeper.remark("The engine is back; the session goes on.", core.now_us)
@@ -214,6 +232,7 @@ class Plant:
         self._keeper.end_session(ended_us, last)
         self._keeper.pulse("guarding")
         self._foreman.forget()
+        self._foreman.scale = core.layout.wait_scale
         return None
 
     def _begin_session(self, core: Core, *, opened: bool, timeout: float = 30.0) -> None:
@@ -221,7 +240,7 @@ class Plant:
         self._keeper.begin_session(
             layout_name=self.layout.name,
             layout_path=str(settings.layout),
-            layout_toml=self._toml,
+            layout_toml=self._toml_under(core.layout.wait_scale),
             simulated=settings.simulated,
             outset=outset_of(core),
             opened=opened,
@@ -229,6 +248,13 @@ class Plant:
         )
         said = "The session began." if opened else "Between sessions; the contacts are guarded."
         self._keeper.remark(said, 0)
+
+    def _dialled(self) -> float:
+        return dialled(self._database, self._toml, self.layout.wait_scale)
+
+    def _toml_under(self, scale: float) -> str:
+        """The layout's text as a session keeps it, with the dial it is under."""
+        return self._toml if scale == self.layout.wait_scale else with_wait_scale(self._toml, scale)
 
     def _close(self) -> None:
         self._watchman.stop()

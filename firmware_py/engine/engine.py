@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from queue import Empty, SimpleQueue
 from typing import TypeGuard
 
@@ -192,7 +193,10 @@ class Engine:
         ended_us = self._end()
         raw = dict(self._raw)
         levels = {name: made if self._settled[name] is made else None for name, made in raw.items()}
-        core = Core(self._layout, levels, notes=True)
+        layout = self._layout
+        if turn.wait_scale is not None:
+            layout = replace(layout, wait_scale=turn.wait_scale)
+        core = Core(layout, levels, notes=True)
         why = "there is no log" if self._anew is None else self._anew(core, turn.opened, ended_us)
         if why is None:
             self._turned_us = self._wall_us()

@@ -26,8 +26,11 @@ class Later(Protocol):
 class AutoForeman:
     """Hears the entries and schedules a release for each spur whose foreman is automatic.
 
-    The delay is drawn evenly from the layout's range and told to ``remark``.
+    The delay is drawn evenly from the layout's range, times ``scale``, and told to ``remark``.
     """
+
+    scale = 1.0
+    """The pace dial of the session that goes on; set on the engine's thread."""
 
     def __init__(
         self,
@@ -66,7 +69,7 @@ class AutoForeman:
 
     def _answer_later(self, ident: str, t_us: int) -> None:
         spur = self._spurs[ident]
-        seconds = self._random.uniform(*spur.foreman_us) / 1_000_000
+        seconds = self._random.uniform(*spur.foreman_us) * self.scale / 1_000_000
         self._remark(f"{spur.name}: the foreman will answer in {seconds:.1f} s", t_us)
         self._awaited[ident] = asked = object()
         self._schedule.after(_job(ident), seconds, lambda: self._release(ident, asked))

@@ -145,11 +145,13 @@ class Checked:
 class Turn:
     """The host opens a session, or closes it; what goes on between is a session of its own.
 
-    ``request`` is the logbook's request to be answered.
+    ``request`` is the logbook's request to be answered. ``wait_scale`` is the pace dial's for the
+    session to come; ``None`` leaves it to the layout.
     """
 
     opened: bool
     request: int | None = None
+    wait_scale: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

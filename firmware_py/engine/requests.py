@@ -57,6 +57,7 @@ class Clerk:
         *,
         hand: Hand | None,
         wall_us: Callable[[], int],
+        wait_scale: Callable[[], float | None] = lambda: None,
     ) -> None:
         self._layout = layout
         self._spurs = {spur.id for spur in layout.spurs}
@@ -66,6 +67,7 @@ class Clerk:
         self._answer = answer
         self._hand = hand
         self._wall_us = wall_us
+        self._wait_scale = wait_scale
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="requests", daemon=True)
         self.trouble: str | None = None
@@ -141,7 +143,7 @@ class Clerk:
     def _take_session(self, request: RequestRecord) -> str | None:
         if request.command not in {"open", "close"}:
             return f"a session is opened or closed; there is no {request.command!r} for it"
-        self._give(Turn(request.command == "open", request.id))
+        self._give(Turn(request.command == "open", request.id, self._wait_scale()))
         return None
 
     def _take_by_hand(self, request: RequestRecord) -> str | None:

@@ -46,6 +46,7 @@ class Earlier:
     tape: Iterable[Mapping[str, Any]]
     entries_logged: int
     opened: bool = True
+    wait_scale: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

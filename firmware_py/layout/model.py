@@ -288,7 +288,11 @@ Thing = Switch | Spur | Protection | Key | Trap
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A whole layout; each kind of thing is in file order."""
+    """A whole layout; each kind of thing is in file order.
+
+    ``wait_scale`` is how many times as long as ``clock_ratio`` and ``foreman_us`` say paced waits
+    are: what the pace dial sets for a session.
+    """
 
     name: str
     ratio: float
@@ -306,6 +310,12 @@ class Layout:
     traps: tuple[Trap, ...] = ()
     chips: tuple[Chip, ...] = ()
     wiring: Wiring = NOT_SAID
+    wait_scale: float = 1.0
+
+    @property
+    def wait_ratio(self) -> float:
+        """A prototype's minutes of a paced wait for each real one: the clock's, as dialled."""
+        return self.clock_ratio / self.wait_scale
 
     @property
     def things(self) -> tuple[Thing, ...]:

@@ -33,6 +33,7 @@ LARGEST_FILE = 4 * 1024 * 1024
 """Bytes; a thousand switches with everything fitted stay far below."""
 
 RATIO = Span("how many times larger the full size is", above=0.0, high=10_000.0)
+WAITS = Span("a multiple of the layout's own waits", low=0.05, high=1000.0)
 CLOCK = Span("layout minutes for each real minute", low=0.01, high=10_000.0)
 PERIOD = Span("seconds", low=0.0, high=1e9)
 
@@ -139,6 +140,7 @@ class _Reader:
             traps=self._read(Kind.TRAP, read_trap, wires),
             chips=tuple(read_chip(table) for table in self.chips),
             wiring=read_wiring(electrics),
+            wait_scale=heading.number("wait_scale", 1.0, WAITS),
         )
         heading.finish()
         self.top.finish()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 from sqlalchemy import Connection, Engine, func, select
 
+from firmware_py.layout.pacing import same_but_for_waits
 from firmware_py.logbook.errors import LogbookError, place, telling
 from firmware_py.logbook.tables import ENTRY, SESSION, TAPE
 
@@ -24,9 +25,9 @@ class LastKnown(msgspec.Struct, frozen=True):
 def unended(engine: Engine, layout_toml: str) -> int | None:
     """Find the session that may go on: the newest, if nothing ended it and its layout is this one.
 
-    ``layout_toml`` is the layout file's text. A session whose tape is not whole can't go on: a
-    replay of it would end elsewhere. Raises :class:`LogbookError` if the database
-    can't be read.
+    ``layout_toml`` is the layout file's text; the dial it was under may differ. A session whose
+    tape is not whole can't go on: a replay of it would end elsewhere. Raises
+    :class:`LogbookError` if the database can't be read.
     """
     c = SESSION.c
     newest = select(c.id, c.ended_wall_us, c.layout_toml, c.tape_gap).order_by(c.id.desc())
@@ -34,9 +35,16 @@ def unended(engine: Engine, layout_toml: str) -> int | None:
         found = connection.execute(newest.limit(1)).one_or_none()
     if found is None or found.tape_gap is not None:
         return None
-    if found.ended_wall_us is not None or found.layout_toml != layout_toml:
+    if found.ended_wall_us is not None or not same_but_for_waits(found.layout_toml, layout_toml):
         return None
     return int(found.id)
+
+
+def layout_toml_of(engine: Engine, session_id: int) -> str:
+    """Read the layout's text of a session. Raises :class:`LogbookError` if it can't be read."""
+    wanted = select(SESSION.c.layout_toml).where(SESSION.c.id == session_id)
+    with telling(engine), engine.connect() as connection:
+        return connection.scalar(wanted) or ""
 
 
 def entries_logged(engine: Engine, session_id: int) -> int:

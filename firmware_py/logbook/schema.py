@@ -309,3 +309,16 @@ the shapes of ``firmware_py.commissioning.showing``. ``beat`` is counted up with
 and about once a second without one: the screen watches it against its own clock, as it does
 an engine's pulse.
 """
+
+FORECAST = Table(
+    "forecast",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("layout_name", Text, nullable=False),
+    Column("wall_us", BigInteger, nullable=False),
+    Column("answer", Text, nullable=False),
+)
+"""A forecast as it was made: ``answer`` is JSON of ``firmware_py.forecast.words.Answer``.
+
+It is for the session that was opened next on a layout of that name.
+"""

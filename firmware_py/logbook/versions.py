@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006")
+KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006", "0007")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
@@ -14,7 +14,17 @@ LATER = frozenset({("session", "tape_gap"), ("session", "opened"), ("request", "
 """Columns that migrations have added since the first version, each with its table."""
 
 LATER_TABLES = frozenset(
-    {"job", "tick", "setting", "signin", "access", "commissioning", "by_hand", "sitting"}
+    {
+        "job",
+        "tick",
+        "setting",
+        "signin",
+        "access",
+        "commissioning",
+        "by_hand",
+        "sitting",
+        "forecast",
+    }
 )
 """Tables that migrations have added since the first version."""
 

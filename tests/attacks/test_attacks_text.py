@@ -48,6 +48,7 @@ def written(target: Target) -> tuple[int, str]:
     number, link = make(target, job(SHORT, note=ALL))
     make(target, job(SCRIPTS[2], spur="foundry"))
     until(lambda: target.send("GET", f"/api/crew/{link}").status == 200)
+    assert target.post("/api/forecast", {"minutes": 90}, target.host()).status == 201
     return number, link
 
 
@@ -97,7 +98,9 @@ def looked_at(context: BrowserContext, target: Target, path: str) -> Page:
 
 
 @needs_chromium
-@pytest.mark.parametrize("path", ["/", "/bench", "/jobs", "/session", "/briefing", "/debrief"])
+@pytest.mark.parametrize(
+    "path", ["/", "/bench", "/jobs", "/forecast", "/session", "/briefing", "/debrief"]
+)
 def test_script_in_every_field_seen_on_the_hosts_pages(
     context: BrowserContext, target: Target, written: tuple[int, str], path: str
 ) -> None:

@@ -8,10 +8,13 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from flask.testing import FlaskClient
 from trouble_shift import Shift, until
 
+from firmware_py.forecast.answering import answered
+from firmware_py.forecast.words import Question
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.screen.pin import set_pin
@@ -22,7 +25,7 @@ from web.backstage import Backstage, wall_us
 from web.live.follow import Follower
 from web.live.hub import Hub
 
-ASKED_FOR = ("request", "job", "tick", "setting", "signin")
+ASKED_FOR = ("request", "job", "tick", "setting", "signin", "forecast")
 COLUMNS = (
     "wall_us",
     "kind",
@@ -39,12 +42,20 @@ PIN = "gorse-4171"
 Standing = tuple[object, ...]
 
 
+def _reckoned(module: str, question: object, longest_s: float) -> object:
+    """What the forecast's process answers."""
+    return msgspec.to_builtins(answered(msgspec.convert(question, Question)))
+
+
 class Live:
     """Both of them, from entering to leaving."""
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch) -> None:
         patch.setattr("firmware_py.engine.requests.LOOK_EVERY_S", 0.001)
         patch.setattr("firmware_py.engine.by_hand.LASTS_US", 100_000)  # So that all soon end.
+        # A process for each of a hundred forecasts would take minutes; the arithmetic is the same.
+        patch.setattr("web.forecast.routes.reckon", _reckoned)
+        patch.setattr("web.forecast.routes.EVENINGS", 50)
         self.shift = Shift(folder)
         self._engine = open_engine(str(self.shift.logbook))
         self._reader = Reader(self._engine)

@@ -29,6 +29,7 @@ PAGES = {
     "/crew/{link}",
     "/debrief",
     "/debrief/{session}",
+    "/forecast",
     "/jobs",
     "/jobs/{number}/sheet",
     "/session",

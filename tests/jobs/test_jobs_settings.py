@@ -20,6 +20,7 @@ USUAL = {
     "waiting-ceiling": 25,
     "sound": False,
     "layout-clock-start": "8:00 am",
+    "pace-dial": 1.0,
 }
 HERE = socket.gethostname().lower().partition(".")[0]
 
@@ -36,7 +37,12 @@ def test_the_host_changes_those_that_are_sent(screen: Screen) -> None:
     assert said.status_code == 200
     changed = {"crew-steps": ["yard", "horn"], "address": "http://192.168.7.4", "sound": True}
     assert said.get_json() == USUAL | changed
-    more = {"waiting-ceiling": 0, "layout-clock-start": " 6:30  pm ", "crew-steps": []}
+    more = {
+        "waiting-ceiling": 0,
+        "layout-clock-start": " 6:30  pm ",
+        "crew-steps": [],
+        "pace-dial": 2.5,
+    }
     assert screen.client.post("/api/settings", json=more).status_code == 200
     now = USUAL | changed | more | {"layout-clock-start": "6:30 pm"}
     assert screen.guest.get("/api/settings").get_json() == now
@@ -52,6 +58,9 @@ WRONG: list[tuple[dict[str, Any], int, str]] = [
     ({"waiting-ceiling": 101}, 400, "can't be used"),
     ({"waiting-ceiling": -1}, 400, "can't be used"),
     ({"sound": "on"}, 400, "can't be used"),
+    ({"pace-dial": 0}, 400, "can't be used"),
+    ({"pace-dial": 1e9}, 400, "can't be used"),
+    ({"pace-dial": "brisk"}, 400, "can't be used"),
     ({"link-secret": "00"}, 400, "can't be used"),
     ({"pin": "1234"}, 400, "can't be used"),
     ({"layout-clock-start": "25:00"}, 409, "a time of day looks like 8:00 am or 20:15"),

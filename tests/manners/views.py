@@ -65,6 +65,14 @@ def _no_jobs(page: Page) -> None:
     expect(page.locator("#no-jobs")).to_be_visible()
 
 
+def _forecast(page: Page) -> None:
+    """Have one made, unless that was done before, and unfold all of it."""
+    if not page.locator(".verdict").count():
+        page.locator("#make").click()
+        expect(page.locator(".verdict")).to_be_visible()
+    _unfold(page)
+
+
 def _refused_job(page: Page) -> None:
     _click("#new-job", "#save-job")(page)
     page.locator("#save-job").click()
@@ -89,6 +97,8 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("job edited", "/jobs", _click("[data-do=edit]", "#save-job"), host=True),
         View("job dropped?", "/jobs", _click("[data-do=drop]", "dialog[open]"), host=True),
         View("jobs imported", "/jobs", _click("#import-jobs", "#import-text"), host=True),
+        View("forecast", "/forecast", _forecast, host=True),
+        View("forecast seen by a guest", "/forecast", _unfold),
         View("sheet", "/jobs/1/sheet", _unfold, host=True),
         View("sheet seen by a guest", "/jobs/1/sheet"),
         View("sheet of no job", "/jobs/999/sheet", host=True),
@@ -112,6 +122,7 @@ BETWEEN: Sequence[View] = (
     View("no PIN set", "/", _click("#host", "#host-dialog")),
     View("session not open", "/session"),
     View("no jobs", "/jobs", _no_jobs),
+    View("no forecast", "/forecast"),
     View("no debrief", "/debrief"),
     View("briefing before the first session", "/briefing"),
     View("bench at rest", "/bench"),

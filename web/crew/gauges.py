@@ -49,7 +49,7 @@ def _brakes(place: Place, evening: Evening) -> list[Gauge]:
     work = place.work
     if work.test != "running" or work.test_ends_us is None or not work.cars:
         return []
-    ratio = evening.plan.layout.clock_ratio
+    ratio = evening.plan.layout.wait_ratio
     leakage_us = round(LEAKAGE_WAIT_SECONDS / ratio * 1e6)
     charging_us = round(work.cars * CHARGE_MINUTES_FOR_CAR * 60 / ratio * 1e6)
     charged_us = work.test_ends_us - leakage_us

@@ -36,6 +36,7 @@ from web.debrief.tables import (
 )
 from web.debrief.times import clock, lasting
 from web.debrief.view import violations_view
+from web.forecast.compared import pictures, sentences
 from web.live.faults import fault_title
 
 MOST_REFUSALS = 30
@@ -85,6 +86,8 @@ class Page:
     keys: Sequence[tuple[str, str]]
     has_keys: bool
     choices: Sequence[Choice]
+    forecast: tuple[Markup, Markup] | None = None
+    forecast_says: Sequence[str] = ()
 
 
 def page_of(debrief: Debrief, listed: Sequence[Header]) -> Page:
@@ -129,6 +132,8 @@ def page_of(debrief: Debrief, listed: Sequence[Header]) -> Page:
             Choice(one.id, day_of(one.began_wall_us), one.id == header.id, not one.ended)
             for one in listed
         ],
+        forecast=None if debrief.forecast is None else pictures(debrief.forecast),
+        forecast_says=() if debrief.forecast is None else tuple(sentences(debrief.forecast)),
     )
 
 

@@ -9,6 +9,7 @@ import msgspec
 from flask import Blueprint, Response, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 
+from firmware_py.logbook.forecasting import fact_of, forecast_of
 from firmware_py.logbook.requests import leave_session
 from firmware_py.logbook.screen.jobs import jobs_of
 from firmware_py.logbook.screen.settings import settings
@@ -16,12 +17,13 @@ from web.asks import AskError, decoded
 from web.backstage import Backstage, wall_us
 from web.bodies import body_of
 from web.debrief.export import Table, entries_table, steps_table, violations_table, written
-from web.debrief.library import Library
+from web.debrief.library import Library, Told
 from web.debrief.page import page_of
 from web.debrief.restore import restore_check
 from web.debrief.source import Header, entries_of, header, headers
 from web.debrief.study import Debrief, study
 from web.debrief.view import debrief_view
+from web.forecast.compared import Compared
 from web.jobs.settings import waiting_ceiling
 from web.places import Places
 
@@ -81,7 +83,16 @@ class Desk:
         ]
         jobs = jobs_of(self._engine, session.layout_name, dropped=True)
         history = self.library.digests_of(earlier[:COMPARED], jobs)
-        return study(told, jobs, history, waiting_ceiling(settings(self._engine)))
+        ceiling = waiting_ceiling(settings(self._engine))
+        return study(told, jobs, history, ceiling, self._compared(session, told))
+
+    def _compared(self, session: Header, told: Told) -> Compared | None:
+        """The forecast that the session was opened with, if there is one, and its fact."""
+        kept = forecast_of(self._engine, session.layout_name, session.id)
+        if kept is None:
+            return None
+        fact = fact_of(self._engine, told.layout, session.id, kept.answer)
+        return None if fact is None else Compared(kept.answer, fact, session.ended)
 
 
 def debrief_room(backstage: Backstage) -> Blueprint:

@@ -14,6 +14,7 @@ from web.debrief.library import Told
 from web.debrief.naming import orders_of
 from web.debrief.pace import StepTime, step_times, step_totals
 from web.debrief.waiting import Waiting, bounds, overall, waiting_of
+from web.forecast.compared import Compared
 from web.live.plan import Plan
 
 SHOWN_SESSIONS = 10
@@ -63,6 +64,7 @@ class Debrief:
     sessions: Sequence[Digest]
     rules: Sequence[RuleCount]
     faults: Sequence[FaultCount]
+    forecast: Compared | None = None
 
     @property
     def evening(self) -> Evening:
@@ -91,7 +93,13 @@ class Debrief:
         return limit is not None and one.mph > limit
 
 
-def study(told: Told, jobs: Sequence[Job], history: Sequence[Digest], ceiling: int) -> Debrief:
+def study(
+    told: Told,
+    jobs: Sequence[Job],
+    history: Sequence[Digest],
+    ceiling: int,
+    forecast: Compared | None = None,
+) -> Debrief:
     """Put a debrief together."""
     evening, header = told.evening, told.header
     crews = crews_of(evening, jobs, told.ticks)
@@ -113,6 +121,7 @@ def study(told: Told, jobs: Sequence[Job], history: Sequence[Digest], ceiling: i
         [*reversed(history[: SHOWN_SESSIONS - 1]), mine],
         rule_counts(evening.violations),
         fault_counts(evening.faults),
+        forecast,
     )
 
 

@@ -10,6 +10,7 @@ from web.debrief.pace import Spread, StepTime
 from web.debrief.study import Debrief
 from web.debrief.summary import summary_of
 from web.debrief.waiting import Waiting
+from web.forecast.compared import compared_view
 
 View = dict[str, Any]
 
@@ -77,6 +78,7 @@ def debrief_view(debrief: Debrief) -> View:
         ],
         "keys_not_home": [{"key": one.key, "known": one.known} for one in evening.keys_out],
         "sessions": [_session(one) for one in debrief.sessions],
+        "forecast": None if debrief.forecast is None else compared_view(debrief.forecast),
     }
 
 

@@ -34,11 +34,11 @@ class Briefing:
 
 def briefing_of(layout: Layout) -> Briefing:
     """The numbers of a layout in words."""
-    ratio = layout.clock_ratio
+    waits = layout.wait_ratio
     times = layout.times
     return Briefing(
         layout.name,
-        number(ratio),
+        number(layout.clock_ratio),
         tuple(
             (trap.name, number(trap.limit_mph))
             for trap in layout.traps
@@ -46,10 +46,12 @@ def briefing_of(layout: Layout) -> Briefing:
         ),
         tuple(spur.name for spur in layout.spurs if spur.foreman is ForemanKind.HOST),
         tuple(
-            (spur.name, _wait(spur)) for spur in layout.spurs if spur.foreman is ForemanKind.AUTO
+            (spur.name, _wait(spur, layout.wait_scale))
+            for spur in layout.spurs
+            if spur.foreman is ForemanKind.AUTO
         ),
-        tuple((cars, span(brake_test_seconds(cars, ratio))) for cars in CUTS),
-        span(LEAKAGE_WAIT_SECONDS / ratio),
+        tuple((cars, span(brake_test_seconds(cars, waits))) for cars in CUTS),
+        span(LEAKAGE_WAIT_SECONDS / waits),
         span(times.restore_within_us / 1e6),
         span(times.relock_within_us / 1e6),
         span(times.return_within_us / 1e6),
@@ -70,6 +72,6 @@ def span(seconds: float) -> str:
     return f"{minutes} min {rest} s" if rest and minutes < 10 else f"{minutes} min"
 
 
-def _wait(spur: Spur) -> str:
-    low, high = (span(us / 1e6) for us in spur.foreman_us)
+def _wait(spur: Spur, scale: float) -> str:
+    low, high = (span(us * scale / 1e6) for us in spur.foreman_us)
     return low if low == high else f"{low} to {high}"

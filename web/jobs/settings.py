@@ -10,6 +10,8 @@ import msgspec
 from flask import Blueprint, jsonify, request
 from flask.typing import ResponseReturnValue
 
+from firmware_py.forecast.dial import DIAL, kept_scale
+from firmware_py.forecast.words import LEAST_SCALE, MOST_SCALE
 from firmware_py.logbook.screen.settings import change, settings
 from firmware_py.logbook.screen.ticks import Step
 from web.asks import AskError, decoded
@@ -27,6 +29,8 @@ USUAL_CEILING = 25
 Kept = Mapping[str, str]
 """The settings as the logbook keeps them."""
 
+Scale = Annotated[float, msgspec.Meta(ge=LEAST_SCALE, le=MOST_SCALE)]
+"""Paced waits as a multiple of the layout's own; the engine takes it as a session opens."""
 OwnStep = Annotated[str, msgspec.Meta(pattern=f"^({'|'.join(OWN_STEPS)})$")]
 
 
@@ -40,6 +44,7 @@ class SettingsBody(
     waiting_ceiling: Annotated[int, msgspec.Meta(ge=0, le=100)] | msgspec.UnsetType = msgspec.UNSET
     sound: bool | msgspec.UnsetType = msgspec.UNSET
     layout_clock_start: str | msgspec.UnsetType = msgspec.UNSET
+    pace_dial: Scale | msgspec.UnsetType = msgspec.UNSET
 
 
 def crew_steps(kept: Kept) -> tuple[Step, ...]:
@@ -75,6 +80,7 @@ def settings_view(kept: Kept) -> dict[str, Any]:
         WAITING_CEILING: waiting_ceiling(kept),
         SOUND: sound(kept),
         CLOCK_START: kept.get(CLOCK_START, DEFAULT_START),
+        DIAL: kept_scale(kept.get(DIAL)),
     }
 
 
@@ -116,6 +122,8 @@ def _kept(body: SettingsBody, own: str) -> dict[str, str | None]:
         changes[SOUND] = "on" if body.sound else "off"
     if body.layout_clock_start is not msgspec.UNSET:
         changes[CLOCK_START] = _time(body.layout_clock_start)
+    if body.pace_dial is not msgspec.UNSET:
+        changes[DIAL] = repr(body.pace_dial)
     return changes
 
 
