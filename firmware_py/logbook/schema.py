@@ -301,6 +301,7 @@ SITTING = Table(
     Column("about", Text, nullable=False),
     Column("shown", Text, nullable=False),
     Column("beat", BigInteger, nullable=False),
+    sqlite_autoincrement=True,  # A number that a page has seen never comes again.
 )
 """A sitting at a commissioning that pages can watch: the newest, and no other.
 
