@@ -254,7 +254,10 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Trap:
-    """Two detectors ``distance_mm`` apart; ``limit_mph`` is in scale miles per hour."""
+    """Two detectors ``distance_mm`` apart; ``limit_mph`` is in scale miles per hour.
+
+    ``lamp`` is a lineside lamp that tells whoever has just passed too fast.
+    """
 
     id: str
     name: str
@@ -262,6 +265,7 @@ class Trap:
     second: str
     distance_mm: float
     limit_mph: float | None = None
+    lamp: Output | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -347,7 +351,7 @@ def outputs_of(thing: Thing) -> tuple[tuple[str, Output], ...]:
             )
         case Spur():
             wires = (("power", thing.power),)
-        case Gate() | Derail() | Flag() | Chock():
+        case Gate() | Derail() | Flag() | Chock() | Trap():
             wires = (("lamp", thing.lamp),)
         case _:
             pass
