@@ -256,7 +256,8 @@ class Key:
 class Trap:
     """Two detectors ``distance_mm`` apart; ``limit_mph`` is in scale miles per hour.
 
-    ``lamp`` is a lineside lamp that tells whoever has just passed too fast.
+    ``lamp`` is a lineside lamp that tells whoever has just passed too fast. ``in_kmh`` says that
+    the file gives the limit in scale kilometres, so speeds here are told in them.
     """
 
     id: str
@@ -266,6 +267,7 @@ class Trap:
     distance_mm: float
     limit_mph: float | None = None
     lamp: Output | None = None
+    in_kmh: bool = False
 
     @property
     def contacts(self) -> tuple[Contact, ...]:

@@ -174,6 +174,7 @@ def read_trap(table: Table, wires: Wires) -> Trap:
         distance_mm=table.number("distance_mm", 1.0, DISTANCE),
         limit_mph=_limit(table),
         lamp=wires.output(table, thing, "lamp"),
+        in_kmh=table.value("limit_kmh") is not None,
     )
     if trap.lamp is not None and trap.limit_mph is None:
         table.wrong("lamp", "a lamp without a limit never lights; add limit_mph, or leave lamp out")

@@ -30,7 +30,7 @@ from firmware_py.logbook.tables import SESSION
 
 log = logging.getLogger(__name__)
 
-KEPT = ("job", "setting")
+KEPT = ("job", "setting", "locomotive", "roll")
 """The tables whose rows are saved."""
 
 READ_S = 2.0

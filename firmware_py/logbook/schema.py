@@ -236,6 +236,37 @@ class AccessRow(Base):
     whence: Mapped[str] = mapped_column(Text)
 
 
+class LocomotiveRow(Base):
+    """A locomotive whose pace was measured, at the layouts of one name.
+
+    All of it is JSON: ``drive`` the settings that were in force as it was measured, ``runs`` a
+    list of its passes, ``wanted`` what the host wants of it, ``stop`` the stop that was measured
+    or null (shapes: ``screen/locomotives.py``). ``dropped_wall_us`` is when the host took it away.
+    """
+
+    __tablename__ = "locomotive"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    layout_name: Mapped[str] = mapped_column(Text)
+    name: Mapped[str] = mapped_column(Text)
+    drive: Mapped[str] = mapped_column(Text)
+    runs: Mapped[str] = mapped_column(Text)
+    wanted: Mapped[str] = mapped_column(Text)
+    stop: Mapped[str] = mapped_column(Text)
+    changed_wall_us: Mapped[int] = mapped_column(BigInteger)
+    dropped_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class RollRow(Base):
+    """A roll test of a car: ``measured`` is JSON of what was measured, and how."""
+
+    __tablename__ = "roll"
+    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
+    layout_name: Mapped[str] = mapped_column(Text)
+    car: Mapped[str] = mapped_column(Text)
+    measured: Mapped[str] = mapped_column(Text)
+    wall_us: Mapped[int] = mapped_column(BigInteger)
+
+
 class CommissioningRow(Base):
     """A commissioning: every wire proven by a builder, and the record that he signs.
 

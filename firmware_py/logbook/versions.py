@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002", "0003", "0004")
+KNOWN = (FIRST, "0002", "0003", "0004", "0005")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
@@ -13,7 +13,9 @@ HEAD = KNOWN[-1]
 LATER = frozenset({("session", "tape_gap"), ("session", "opened")})
 """Columns that migrations have added since the first version, each with its table."""
 
-LATER_TABLES = frozenset({"job", "tick", "setting", "signin", "access", "commissioning"})
+LATER_TABLES = frozenset(
+    {"job", "tick", "setting", "signin", "access", "commissioning", "locomotive", "roll"}
+)
 """Tables that migrations have added since the first version."""
 
 # As Alembic itself makes it.

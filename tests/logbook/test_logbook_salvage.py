@@ -275,7 +275,7 @@ def test_a_row_that_no_screen_could_read_is_left(closed: Path, column: str, valu
 def test_a_version_without_jobs_has_none_to_lose(path: Path) -> None:
     with closing(sqlite3.connect(path)) as database, database:
         database.execute("CREATE TABLE session (id INTEGER PRIMARY KEY)")
-    assert salvage.gather(path, path) == salvage.Salvaged({"job": [], "setting": []}, "")
+    assert salvage.gather(path, path) == salvage.Salvaged({name: [] for name in salvage.KEPT}, "")
 
 
 def test_trouble_of_any_kind_is_said_and_ends_there(

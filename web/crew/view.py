@@ -39,6 +39,7 @@ def evening_of(followed: Followed, head: Mapping[str, Any]) -> Evening:
         progress_of(followed.jobs, followed.ticks, followed.board.work),
         wanted(followed.settings),
         head,
+        followed.toward,
     )
 
 

@@ -201,6 +201,7 @@ class Follower:
             followed.jobs,
             followed.ticks,
             followed.settings,
+            followed.toward,
         )
         return head | sections(known)
 
