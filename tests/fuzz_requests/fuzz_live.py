@@ -22,7 +22,7 @@ from web.backstage import Backstage, wall_us
 from web.live.follow import Follower
 from web.live.hub import Hub
 
-ASKED_FOR = ("request", "job", "tick", "setting", "signin")
+ASKED_FOR = ("request", "job", "tick", "setting", "signin", "locomotive", "roll")
 COLUMNS = ("wall_us", "kind", "command", "spur", "violation", "cars", "note", "contact", "made")
 PIN = "gorse-4171"
 Standing = tuple[object, ...]

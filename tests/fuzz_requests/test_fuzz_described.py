@@ -29,6 +29,8 @@ PAGES = {
     "/debrief/{session}",
     "/jobs",
     "/jobs/{number}/sheet",
+    "/pace",
+    "/pace/locomotives/{number}/card",
     "/session",
     "/static/{filename}",
     f"{static_path()}/{{filename}}",

@@ -92,11 +92,12 @@ def save_locomotive(engine: Engine, layout_name: str, one: Locomotive, wall_us: 
         return one.id
 
 
-def drop_locomotive(engine: Engine, number: int, wall_us: int | None) -> None:
-    """Take one away; with ``None``, bring it back."""
-    chosen = update(LOCOMOTIVE).where(LOCOMOTIVE.c.id == number)
+def drop_locomotive(engine: Engine, layout_name: str, number: int, wall_us: int | None) -> bool:
+    """Take one away; with ``None``, bring it back. False where there is none of that number."""
+    c = LOCOMOTIVE.c
+    chosen = update(LOCOMOTIVE).where(c.id == number, c.layout_name == layout_name)
     with telling(engine), engine.begin() as connection:
-        connection.execute(chosen.values(dropped_wall_us=wall_us))
+        return connection.execute(chosen.values(dropped_wall_us=wall_us)).rowcount > 0
 
 
 def _json(value: object) -> str:
