@@ -22,6 +22,8 @@ COMMANDS = (
     "wiring",
     "commission",
     "new",
+    "notches",
+    "rolls",
     "doctor",
 )
 """In the order a newcomer meets them; each is a module with ``add_parser`` and ``run``."""

@@ -80,6 +80,11 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("sheet", "/jobs/1/sheet", _unfold, host=True),
         View("sheet seen by a guest", "/jobs/1/sheet"),
         View("sheet of no job", "/jobs/999/sheet", host=True),
+        View("pace", "/pace", _unfold, host=True),
+        View("pace seen by a guest", "/pace"),
+        View("new locomotive", "/pace", _click("#loco-new", "#loco-save"), host=True),
+        View("card of no locomotive", "/pace/locomotives/999/card", host=True),
+        View("card seen by a guest", "/pace/locomotives/1/card"),
         View("briefing", "/briefing"),
         View("briefing shown", "/briefing", _click("#show-full", "#show-bar")),
         View("session", "/session", host=True),
@@ -101,6 +106,7 @@ BETWEEN: Sequence[View] = (
     View("no jobs", "/jobs", _no_jobs),
     View("no debrief", "/debrief"),
     View("briefing before the first session", "/briefing"),
+    View("pace without a trap", "/pace"),
     View("bench at rest", "/bench"),
 )
 """What the first host of a new layout finds."""

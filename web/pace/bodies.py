@@ -63,6 +63,12 @@ class StopBody(msgspec.Struct, forbid_unknown_fields=True):
     entry_mph: Annotated[float, msgspec.Meta(gt=0, le=1000)] | None = None
 
 
+class StopChange(msgspec.Struct, forbid_unknown_fields=True):
+    """The stop that was measured; ``null`` forgets the one that is kept."""
+
+    stop: StopBody | None
+
+
 class BackBody(msgspec.Struct, forbid_unknown_fields=True):
     """Take away, or with ``back`` bring back."""
 

@@ -16,7 +16,7 @@ from web.asks import AskError, decoded
 from web.backstage import Backstage, wall_us
 from web.bodies import body_of
 from web.live.log import Followed
-from web.pace.bodies import BackBody, ForgetBody, LocomotiveBody, PassBody, RunBody, StopBody
+from web.pace.bodies import BackBody, ForgetBody, LocomotiveBody, PassBody, RunBody, StopChange
 from web.pace.locomotives import (
     MOST_LOCOMOTIVES,
     filled,
@@ -95,10 +95,10 @@ def pace_locomotives(backstage: Backstage) -> Blueprint:
     @blueprint.post("/api/pace/locomotives/<int:number>/stop")
     def stop(number: int) -> ResponseReturnValue:
         """Keep a measured stop, by which the prediction is corrected; ``null`` forgets it."""
-        body = decoded(body_of(request), StopBody | None)  # type: ignore[arg-type] # a union
+        body = decoded(body_of(request), StopChange)
         door.require(request)
         followed, one = known(number)
-        return kept(followed, with_stop(one, body))
+        return kept(followed, with_stop(one, body.stop))
 
     @blueprint.get("/api/pace/locomotives/<int:number>/advice")
     def advice(number: int) -> ResponseReturnValue:

@@ -28,7 +28,7 @@ export function adviceOf(advice, locomotive) {
 
 function correctionSays({ correction }, locomotive) {
   if (!locomotive.stop) return "Foretold by NMRA S-9.2.2, which leaves makers free here. Measure one stop below, and it is corrected.";
-  const slow = ((correction.factor - 1) * 100).toFixed(0);
+  const slow = Math.round((correction.factor - 1) * 100);
   return `Corrected by the measured stop: its timing counts ${slow >= 0 ? "+" : ""}${slow} %, and it runs on for ${correction.run_on_s.toFixed(2)} s.`;
 }
 

@@ -25,6 +25,7 @@ export function startLocomotives(trouble) {
     } catch {
       return trouble("The screen could not be reached; what stands here may be old.");
     }
+    if (here?.id === 0) return choose(here); // What has been begun is not taken away by the list.
     return choose(all.find((one) => one.id === here?.id) ?? all[0] ?? null);
   }
 
@@ -141,9 +142,9 @@ export function startLocomotives(trouble) {
   byId("advise").addEventListener("click", advise);
   submitting(byId("stop-form"), (text) => tell("run-said", text), async () => {
     const body = { cv4: numberIn("stop-cv4"), from_step: numberIn("stop-step"), stopped_mm: numberIn("stop-mm"), entry_mph: numberIn("stop-mph", { needed: false }) };
-    if (await change("stop", body)) await advise();
+    if (await change("stop", { stop: body })) await advise();
   });
-  byId("stop-forget").addEventListener("click", async () => (await change("stop", null)) && advise());
+  byId("stop-forget").addEventListener("click", async () => (await change("stop", { stop: null })) && advise());
   document.addEventListener(HOST_CHANGE, load);
 
   async function advise() {
