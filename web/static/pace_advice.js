@@ -54,8 +54,8 @@ function curveOf({ forward, reverse, settings }) {
     shape("polyline", { class: "forward", points: line(forward) }),
     shape("polyline", { class: "reverse", points: line(reverse) }),
     words(LEFT - 6, y(most) + 4, most.toFixed(0), "end"), words(LEFT - 6, y(settings.top_mph) + 4, settings.top_mph.toFixed(0), "end"), words(LEFT - 6, LOW, "0", "end"),
-    words(LEFT, LOW + 18, "0", "middle"), words(x(settings.top), LOW + 18, String(settings.top), "middle"), words(x(255), LOW + 18, "255", "end"),
-    words(LEFT + 8, 14, "scale mph · solid forward, dashed reverse", "start"), words(WIDE / 2, HIGH - 4, "drive level", "middle"),
+    words(LEFT, LOW + 26, "0", "middle"), words(x(settings.top), LOW + 26, String(settings.top), "middle"), words(x(255), LOW + 26, "255", "end"),
+    words(LEFT + 8, 18, "scale mph · solid forward, dashed reverse", "start"), words(WIDE - 14, LOW - 8, "drive level", "end"),
   );
   return svg;
 }

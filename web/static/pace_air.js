@@ -45,7 +45,7 @@ function gaugeOf(said) {
     shape("polyline", { class: "wanted", points: `46,${y(said.charge_psi)} ${x(said.charge_s)},${y(said.charge_psi)} ${x(said.charge_s)},262` }),
     shape("polyline", { class: "forward", points: said.gauge.map(([at, psi]) => `${x(at).toFixed(1)},${y(psi).toFixed(1)}`).join(" ") }),
     words(40, y(said.charge_psi) + 4, said.charge_psi, "end"), words(40, y(said.source_psi) + 4, said.source_psi, "end"), words(40, 262, 0, "end"),
-    words(x(said.charge_s), 280, `${said.charge_s.toFixed(0)} s`, "middle"), words(54, 14, "rear gauge, psi", "start"),
+    words(x(said.charge_s), 288, `${said.charge_s.toFixed(0)} s`, "middle"), words(54, 18, "rear gauge, psi", "start"),
   );
   return svg;
 }
