@@ -22,6 +22,10 @@ from web.jobs.pages import job_pages
 from web.jobs.routes import jobs
 from web.jobs.settings import settings_api
 from web.live.by_hand import hands_view
+from web.pace.pages import pace_pages
+from web.pace.roll_routes import pace_rolls
+from web.pace.routes import pace_locomotives
+from web.pace.track_routes import pace_track
 from web.refusals import refused
 from web.static_files import FOLDER, KEPT_S, static_path
 
@@ -46,6 +50,10 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(job_files(backstage))
     app.register_blueprint(settings_api(backstage))
     app.register_blueprint(job_pages(backstage))
+    app.register_blueprint(pace_locomotives(backstage))
+    app.register_blueprint(pace_track(backstage))
+    app.register_blueprint(pace_rolls(backstage))
+    app.register_blueprint(pace_pages(backstage))
     app.before_request(_own_host)
     app.after_request(with_headers)
     app.register_error_handler(AskError, _refused)

@@ -23,6 +23,8 @@ COMMANDS = (
     "wiring",
     "commission",
     "new",
+    "notches",
+    "rolls",
     "doctor",
     "install",
     "upgrade",

@@ -7,7 +7,11 @@ from dataclasses import dataclass
 
 from firmware_py.commissioning.model import Wire
 from firmware_py.layout.model import (
+    Chock,
     Contact,
+    Derail,
+    Flag,
+    Gate,
     Key,
     Layout,
     Output,
@@ -129,6 +133,23 @@ def _things(layout: Layout) -> Iterator[tuple[Thing, str]]:
                         yield thing, switch.id
     for key in layout.keys:
         yield key, KEY_BOARD
+    for trap in layout.traps:
+        end = trap.second.partition(".")[0]
+        at = next(thing for thing in layout.things if thing.id == end)
+        yield trap, _stand_of(at, led)
+
+
+def _stand_of(thing: Thing, led: dict[str, str]) -> str:
+    """The switch at which a thing with a detector stands."""
+    match thing:
+        case Switch():
+            return thing.id
+        case Spur():
+            return thing.switch
+        case Gate() | Derail() | Flag() | Chock():
+            return led[thing.spur]
+        case _:
+            return KEY_BOARD
 
 
 def _contact(contact: Contact, stand: str) -> Wire:

@@ -2,7 +2,7 @@
 
 A timer's *rank* settles the order at one instant (rulebook section 3): settlings first, by
 contact name; then gapped points, ``left-lined``, ``left-unlocked``, returns, brake tests and
-quiet contacts, each by id; buzzers last, since they only fall silent.
+quiet contacts, each by id; buzzers and traps' lamps last, since they only go out.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ class Due(IntEnum):
     BRAKE_TEST = auto()
     QUIET = auto()
     BUZZER = auto()
+    TRAP_LAMP = auto()
 
 
 class Timer:

@@ -21,7 +21,7 @@ from firmware_py.core.protections import (
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
 from firmware_py.core.switch import Switch
-from firmware_py.core.traps import Trap
+from firmware_py.core.traps import Trap, TrapLamp
 from firmware_py.layout import model
 
 
@@ -36,6 +36,7 @@ class Machines:
     """The stand of each spur."""
     buttons: dict[str, Spur]
     """The spur that a button speaks for, by the button's contact."""
+    trap_lamps: tuple[TrapLamp, ...]
 
 
 class _Builder:
@@ -162,13 +163,18 @@ class _Builder:
                 if output in ("power", "lamp") and thing.id in looks:
                     stand.fit(thing.id, output, looks[thing.id])
 
-    def set_traps(self) -> None:
-        """Let each trap hear its two detectors, after whatever else hears them."""
-        for layout in self.layout.traps:
-            trap = Trap(self.event, layout, self.layout.ratio)
+    def set_traps(self) -> tuple[TrapLamp, ...]:
+        """Let each trap hear its two detectors, after whatever else hears them; their lamps."""
+        lamps = [
+            None if layout.lamp is None else TrapLamp(self.event, self.agenda, layout.id)
+            for layout in self.layout.traps
+        ]
+        for layout, lamp in zip(self.layout.traps, lamps, strict=True):
+            trap = Trap(self.event, layout, self.layout.ratio, lamp)
             for name in (layout.first, layout.second):
                 contact = self.contacts[name]
                 contact.react = _both(contact.react, trap)
+        return tuple(lamp for lamp in lamps if lamp is not None)
 
     def buttons(self, spurs: dict[str, Spur]) -> dict[str, Spur]:
         """Each button with the first spur of its switch, for which it speaks."""
@@ -193,10 +199,11 @@ def build(layout: model.Layout, event: Event, agenda: Agenda) -> Machines:
     """Build the machines of a layout; how things stand is not set yet."""
     builder = _Builder(layout, event, agenda)
     stands = tuple(builder.stand(number, item) for number, item in enumerate(layout.switches))
-    builder.set_traps()
+    lamps = builder.set_traps()
     timers: list[Timer] = [timer for stand in stands for timer in stand.timers]
     timers += [timer for contact in builder.contacts.values() for timer in contact.timers]
+    timers += [lamp.timer for lamp in lamps]
     rank_all(timers)
     spurs = {spur.id: spur for stand in stands for spur in stand.spurs}
     stand_of = {spur.id: stand for stand in stands for spur in stand.spurs}
-    return Machines(builder.contacts, stands, spurs, stand_of, builder.buttons(spurs))
+    return Machines(builder.contacts, stands, spurs, stand_of, builder.buttons(spurs), lamps)

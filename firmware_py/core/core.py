@@ -140,11 +140,12 @@ class Core:
 
     def outputs(self) -> dict[tuple[str, str], Shows]:
         """What every fitted output shows, by thing and output."""
-        return {
+        shown = {
             (fitted.of, fitted.output): fitted.shows
             for stand in self._machines.stands
             for fitted in stand.fitted
         }
+        return shown | {(lamp.of, "lamp"): lamp.shows for lamp in self._machines.trap_lamps}
 
     def faults(self) -> list[tuple[Fault, str]]:
         """The faults that stand now, each with the switch or contact it is at."""

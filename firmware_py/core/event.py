@@ -14,6 +14,9 @@ from firmware_py.core.names import Fault, Rule
 REFUSALS, FAULTS, SPEEDS, FOREMEN, BRAKE_TESTS, STAGES, VIOLATIONS, PHASES, OUTPUTS = range(9)
 """The places of the kinds of entry within one event."""
 
+TRAP_OUTPUTS = OUTPUTS + 1
+"""Traps come after all other things in a layout, and so do their lamps."""
+
 _FAULT_PLACE = {fault: place for place, fault in enumerate(Fault)}
 _RULE_PLACE = {rule: place for place, rule in enumerate(Rule)}
 

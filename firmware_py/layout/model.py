@@ -254,7 +254,11 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Trap:
-    """Two detectors ``distance_mm`` apart; ``limit_mph`` is in scale miles per hour."""
+    """Two detectors ``distance_mm`` apart; ``limit_mph`` is in scale miles per hour.
+
+    ``lamp`` is a lineside lamp that tells whoever has just passed too fast. ``in_kmh`` says that
+    the file gives the limit in scale kilometres, so speeds here are told in them.
+    """
 
     id: str
     name: str
@@ -262,6 +266,8 @@ class Trap:
     second: str
     distance_mm: float
     limit_mph: float | None = None
+    lamp: Output | None = None
+    in_kmh: bool = False
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -357,7 +363,7 @@ def outputs_of(thing: Thing) -> tuple[tuple[str, Output], ...]:
             )
         case Spur():
             wires = (("power", thing.power),)
-        case Gate() | Derail() | Flag() | Chock():
+        case Gate() | Derail() | Flag() | Chock() | Trap():
             wires = (("lamp", thing.lamp),)
         case _:
             pass

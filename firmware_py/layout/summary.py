@@ -110,7 +110,8 @@ def _order(spur: Spur, order: Sequence[str]) -> str:
 
 def _trap(trap: Trap) -> str:
     limit = "no limit" if trap.limit_mph is None else f"limit {trap.limit_mph:.3g} scale mph"
-    return f"{trap.id}: {trap.first} to {trap.second}, {trap.distance_mm:g} mm, {limit}"
+    lamp = "" if trap.lamp is None else ", with a lamp"
+    return f"{trap.id}: {trap.first} to {trap.second}, {trap.distance_mm:g} mm, {limit}{lamp}"
 
 
 def _wrapped(head: str, text: str, hang: int = 0) -> list[str]:

@@ -161,8 +161,8 @@ def read_key(table: Table, wires: Wires) -> Key:
     return Key(id=thing, name=name, hook=hook)
 
 
-def read_trap(table: Table, _wires: Wires) -> Trap:
-    """A ``[[trap]]`` table; it has no wires of its own."""
+def read_trap(table: Table, wires: Wires) -> Trap:
+    """A ``[[trap]]`` table; a lamp is the one wire that it may have of its own."""
     thing = read_id(table)
     if table.value("distance_mm") is None:
         table.missing("distance_mm", "; write how far the second detector is from the first")
@@ -173,7 +173,11 @@ def read_trap(table: Table, _wires: Wires) -> Trap:
         second=table.needed("second", '"kiln.detector", say'),
         distance_mm=table.number("distance_mm", 1.0, DISTANCE),
         limit_mph=_limit(table),
+        lamp=wires.output(table, thing, "lamp"),
+        in_kmh=table.value("limit_kmh") is not None,
     )
+    if trap.lamp is not None and trap.limit_mph is None:
+        table.wrong("lamp", "a lamp without a limit never lights; add limit_mph, or leave lamp out")
     table.finish()
     return trap
 

@@ -31,10 +31,10 @@ from firmware_py.logbook.tables import SESSION
 
 log = logging.getLogger(__name__)
 
-KEPT = ("job", "setting", "commissioning")
+KEPT = ("job", "setting", "locomotive", "roll", "commissioning")
 """The tables whose rows are saved."""
 
-_WHOSE = {"job": "the host's", "setting": "the host's", "commissioning": "the builder's"}
+_WHOSE = dict.fromkeys(KEPT, "the host's") | {"commissioning": "the builder's"}
 
 READ_S = 2.0
 """How long one table of one file may take: these are small, and the engine waits."""

@@ -323,3 +323,34 @@ FORECAST = Table(
 
 It is for the session that was opened next on a layout of that name.
 """
+
+LOCOMOTIVE = Table(
+    "locomotive",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("layout_name", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("drive", Text, nullable=False),
+    Column("runs", Text, nullable=False),
+    Column("wanted", Text, nullable=False),
+    Column("stop", Text, nullable=False),
+    Column("changed_wall_us", BigInteger, nullable=False),
+    Column("dropped_wall_us", BigInteger),
+)
+"""A locomotive whose pace was measured, at the layouts of one name.
+
+All of it is JSON: ``drive`` the settings that were in force as it was measured, ``runs`` a
+list of its passes, ``wanted`` what the host wants of it, ``stop`` the stop that was measured
+or null (shapes: ``screen/locomotives.py``). ``dropped_wall_us`` is when the host took it away.
+"""
+
+ROLL = Table(
+    "roll",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("layout_name", Text, nullable=False),
+    Column("car", Text, nullable=False),
+    Column("measured", Text, nullable=False),
+    Column("wall_us", BigInteger, nullable=False),
+)
+"""A roll test of a car: ``measured`` is JSON of what was measured, and how."""

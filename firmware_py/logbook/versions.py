@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006", "0007")
+KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006", "0007", "0008")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
@@ -24,6 +24,8 @@ LATER_TABLES = frozenset(
         "by_hand",
         "sitting",
         "forecast",
+        "locomotive",
+        "roll",
     }
 )
 """Tables that migrations have added since the first version."""

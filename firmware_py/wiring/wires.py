@@ -89,18 +89,21 @@ def _stands(layout: Layout) -> Iterator[str]:
     yield KEY_BOARD
 
 
-def _stand(thing: Thing) -> str:
+def _stand(layout: Layout, thing: Thing) -> str:
     match thing:
         case Switch() | Spur():
             return thing.id
-        case Key() | Trap():
+        case Key():
             return KEY_BOARD
+        case Trap():
+            end = thing.second.partition(".")[0]  # The lamp is lit where trains run to.
+            return _stand(layout, next(one for one in layout.things if one.id == end))
         case _:
             return thing.spur
 
 
 def _wires(layout: Layout, thing: Thing) -> Iterator[Wire]:
-    kind, stand = kind_of(thing), _stand(thing)
+    kind, stand = kind_of(thing), _stand(layout, thing)
     for contact in thing.contacts:
         yield _contact(contact, kind, stand)
     for key, output in outputs_of(thing):

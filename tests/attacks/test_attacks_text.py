@@ -29,6 +29,7 @@ needs_chromium = pytest.mark.skipif(
     reason="Chromium is not installed (apt install chromium)",
 )
 ALL = " ".join(SCRIPTS)
+NAME = SHORT[:80]
 WATCH = """
 window.ran = [];
 for (const name of ["alert", "confirm", "prompt"]) window[name] = () => window.ran.push(name);
@@ -49,6 +50,12 @@ def written(target: Target) -> tuple[int, str]:
     make(target, job(SCRIPTS[2], spur="foundry"))
     until(lambda: target.send("GET", f"/api/crew/{link}").status == 200)
     assert target.post("/api/forecast", {"minutes": 90}, target.host()).status == 201
+    measured = {"way": "tilt", "rise_mm": 6, "run_mm": 1000}
+    for path, body in (
+        ("/api/pace/locomotives", {"name": NAME}),
+        ("/api/pace/rolls", {"car": NAME, "measured": measured}),
+    ):
+        assert target.post(path, body, target.host()).status == 201
     return number, link
 
 
@@ -99,7 +106,7 @@ def looked_at(context: BrowserContext, target: Target, path: str) -> Page:
 
 @needs_chromium
 @pytest.mark.parametrize(
-    "path", ["/", "/bench", "/jobs", "/forecast", "/session", "/briefing", "/debrief"]
+    "path", ["/", "/bench", "/jobs", "/forecast", "/session", "/briefing", "/debrief", "/pace"]
 )
 def test_script_in_every_field_seen_on_the_hosts_pages(
     context: BrowserContext, target: Target, written: tuple[int, str], path: str
@@ -110,6 +117,9 @@ def test_script_in_every_field_seen_on_the_hosts_pages(
             page.eval_on_selector_all("input, textarea", "all => all.map((one) => one.value)")
         )
         assert SHORT in shown
+    if path == "/pace":
+        assert page.locator("#loco-name").input_value() == NAME
+        assert NAME in page.locator("#roll-list").inner_text()
 
 
 @needs_chromium

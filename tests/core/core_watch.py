@@ -18,18 +18,30 @@ from firmware_py.core.entries import (
     ForemanEntry,
     OutputEntry,
     PhaseEntry,
+    SpeedEntry,
     StageEntry,
     Violation,
     What,
 )
 from firmware_py.core.event import Event
 from firmware_py.core.names import Fault, Rule
-from firmware_py.layout.model import Chock, Derail, Flag, Gate, Layout, Spur, Switch, outputs_of
+from firmware_py.layout.model import (
+    Chock,
+    Derail,
+    Flag,
+    Gate,
+    Layout,
+    Spur,
+    Switch,
+    Trap,
+    outputs_of,
+)
 from firmware_py.tape.lines import what_of
 
 KINDS = list(What)
 RULES = list(Rule)
 BUZZ_US = 2_000_000
+LIT_US = 10_000_000
 
 
 class OrderlyEvent(Event):
@@ -66,6 +78,8 @@ class Watchman:
         self.open: dict[int, str | None] = {}
         """The switch of each violation that nobody has acknowledged."""
         self.buzz_until: dict[str, int] = {}
+        self.lit_until: dict[str, int | None] = {}
+        """When a trap's lamp goes out; ``None``: a chattering detector had a say."""
         self.faults = self._faults_at_first()
         self.outputs = {key: shows.value for key, shows in core.outputs().items()}
         self.stages = {key: stage.value for key, stage in core.stages().items()}
@@ -101,6 +115,8 @@ class Watchman:
                     self.faults.add((fault.value, at))
                 case ForemanEntry():
                     self.foremen[entry.spur] = entry.foreman.value
+                case SpeedEntry():
+                    self._passed(entry)
                 case StageEntry():
                     assert self.stages[entry.switch] != entry.stage.value
                     self.stages[entry.switch] = entry.stage.value
@@ -115,6 +131,15 @@ class Watchman:
                     self.outputs[entry.of, entry.output] = entry.shows.value
                 case _:
                     pass
+
+    def _passed(self, entry: SpeedEntry) -> None:
+        [trap] = [trap for trap in self.layout.traps if trap.id == entry.at]
+        ends = (trap.first, trap.second)
+        if any(fault == "chattering" and at in ends for fault, at in self.faults):
+            self.lit_until[trap.id] = None
+        else:
+            over = trap.limit_mph is not None and entry.mph > trap.limit_mph
+            self.lit_until[trap.id] = entry.t_us + LIT_US if over else 0
 
     def _violation(self, entry: Violation) -> None:
         self.count += 1
@@ -154,6 +179,8 @@ class Watchman:
                     found[thing.id, output] = self._at_switch(thing, output)
                 elif isinstance(thing, Spur):
                     found[thing.id, output] = "on" if self._powered(thing) else "off"
+                elif isinstance(thing, Trap):
+                    found[thing.id, output] = self._told(thing)
                 else:
                     is_flag = isinstance(thing, Flag)
                     found[thing.id, output] = self._lamp(thing.id, is_flag=is_flag)
@@ -189,6 +216,12 @@ class Watchman:
         known = all(self.settled[contact.name] is not None for contact in has_say)
         lined = self.stages[switch.id] in ("lined", "in-use")
         return known and lined and self._all_off(spur, spur.opening)
+
+    def _told(self, trap: Trap) -> str:
+        until = self.lit_until.get(trap.id, 0)
+        if until is None:
+            return self.core.outputs()[trap.id, "lamp"].value
+        return "steady" if self.core.now_us < until else "off"
 
     def _lamp(self, thing: str, *, is_flag: bool) -> str:
         if any(step == thing for _, step in self.phases.values()):

@@ -55,7 +55,7 @@ def test_at_one_instant_the_kind_goes_before_the_name() -> None:
     for timer in bell.timers.values():
         timer.set(7)
     kinds = ["SETTLING", "GAPPED", "LEFT_LINED", "LEFT_UNLOCKED", "RETURN", "BRAKE_TEST",
-             "QUIET", "BUZZER"]  # fmt: skip
+             "QUIET", "BUZZER", "TRAP_LAMP"]  # fmt: skip
     expected = [f"{kind}-{letter}" for kind in kinds for letter in "ab"]
     assert [name for _, name in bell.run(7)] == expected
 

@@ -108,3 +108,75 @@ def test_a_chattering_detector_reads_a_speed_that_is_held_against_nobody() -> No
         found = bench.wait(11.6)
         assert speeds(found) == ["speed approach 59.43"]
         assert [line.split()[2:] for line in found if " over-speed " in line] == told
+
+
+LAMP = """
+[layout]
+name = "Trap"
+scale = "HO"
+[[switch]]
+id = "a"
+lock = "none"
+contacts = { normal = "auto", reverse = "auto", detector = "auto" }
+[[spur]]
+id = "b"
+switch = "a"
+contacts = { detector = "auto" }
+[[trap]]
+id = "trap"
+first = "a.detector"
+second = "b.detector"
+distance_mm = 305.0
+limit_mph = 10
+lamp = "auto"
+"""
+
+
+def passed(bench: Bench, at: float, seconds: float) -> list[str]:
+    """A train through the trap in so many seconds; what the lamp says of it."""
+    bench.settle(at, "a.detector", True)
+    found = bench.settle(at + seconds, "b.detector", True)
+    found += bench.settle(at + seconds + 1, "a.detector", False)
+    found += bench.settle(at + seconds + 1.7, "b.detector", False)
+    found += bench.wait(at + seconds + 4)
+    return [line for line in found if line.startswith("output")]
+
+
+def test_a_trap_s_lamp_tells_of_a_pass_over_the_limit_for_ten_seconds() -> None:
+    bench = Bench(parse_layout(LAMP, "trap.toml"), outputs=True)
+    assert bench.shows("trap", "lamp") == "off"
+    assert passed(bench, 10, 3) == ["output trap lamp steady"]
+    assert bench.wait(13.02 + 9.9) == []
+    assert bench.wait(13.02 + 10) == ["output trap lamp off"]
+
+
+def test_another_pass_over_the_limit_keeps_it_lit() -> None:
+    bench = Bench(parse_layout(LAMP, "trap.toml"), outputs=True)
+    assert passed(bench, 10, 3) == ["output trap lamp steady"]
+    assert passed(bench, 18, 1) == [], "lit anew, which shows nothing new"
+    assert bench.wait(28) == []
+    assert bench.wait(29.1) == ["output trap lamp off"]
+
+
+def test_a_pass_within_the_limit_lights_nothing() -> None:
+    bench = Bench(parse_layout(LAMP, "trap.toml"), outputs=True)
+    assert passed(bench, 10, 8) == []
+
+
+def test_a_slow_pass_puts_the_lamp_out_at_once() -> None:
+    """305 mm in 4.8 s is 12.38 mph; the trap is read again while its lamp is lit."""
+    layout = LAMP.replace("limit_mph = 10", "limit_mph = 13")
+    bench = Bench(parse_layout(layout, "trap.toml"), outputs=True)
+    assert passed(bench, 10, 1) == ["output trap lamp steady"]
+    bench.settle(15.5, "a.detector", True)
+    assert "output trap lamp off" in bench.settle(20.3, "b.detector", True)
+    assert bench.core.now_us < 11_020_000 + 10_000_000
+
+
+def test_a_chattering_pass_leaves_the_lamp_as_it_is() -> None:
+    bench = Bench(parse_layout(LAMP, "trap.toml"), outputs=True)
+    bench.settle(10, "a.detector", True)
+    for edge in range(21):
+        bench.read(11 + (edge - 20) / 1000, "b.detector", edge % 2 == 0)
+    assert "speed trap 59.43" in bench.wait(11.6)
+    assert bench.shows("trap", "lamp") == "off"

@@ -25,7 +25,7 @@ from web.backstage import Backstage, wall_us
 from web.live.follow import Follower
 from web.live.hub import Hub
 
-ASKED_FOR = ("request", "job", "tick", "setting", "signin", "forecast")
+ASKED_FOR = ("request", "job", "tick", "setting", "signin", "forecast", "locomotive", "roll")
 COLUMNS = (
     "wall_us",
     "kind",

@@ -32,6 +32,8 @@ PAGES = {
     "/forecast",
     "/jobs",
     "/jobs/{number}/sheet",
+    "/pace",
+    "/pace/locomotives/{number}/card",
     "/session",
     "/static/{filename}",
     f"{static_path()}/{{filename}}",

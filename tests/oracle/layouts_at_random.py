@@ -200,6 +200,7 @@ class Builder:
             trap: Table = {"id": name, "first": first, "second": second}
             trap["distance_mm"] = self.rng.choice((305.0, 150, 40.5))
             trap[self.rng.choice(("limit_mph", "limit_kmh"))] = self.rng.choice((5, 10.0, 16.1))
+            self.put_output(trap, "lamp", 0.4)
             self.add("trap", trap)
 
 

@@ -39,7 +39,8 @@ ORDER = (
     "output",
 )
 
-# Section 3: the order of deadlines at one instant; the buzzer's end is not among the rulebook's.
+# Section 3: the order of deadlines at one instant; the ends of buzzers and of traps' lamps are not
+# among the rulebook's.
 DEADLINES = (
     "settling",
     "gapped-points",
@@ -49,7 +50,11 @@ DEADLINES = (
     "brake-test",
     "quiet",
     "buzzer",
+    "trap-lamp",
 )
+
+# A trap's lamp: for so long from a pass that is a violation, or until a pass that is none.
+TRAP_LIT = 10 * SECOND
 
 # Section 11: more than this between the edges of a trap is "stopped".
 STOPPED = 60 * SECOND
@@ -172,6 +177,8 @@ class Replay:
                 found.append((its.secured_at + times["return_within"], "return", spur))
             if its.test_until is not None:
                 found.append((its.test_until, "brake-test", spur))
+        for trap, until in state.lit_until.items():
+            found.append((until, "trap-lamp", trap))
         for name in state.chattering:
             found.append((self.edges[name][-1] + QUIET, "quiet", name))
         return [(when, DEADLINES.index(kind), thing) for when, kind, thing in found]
@@ -197,6 +204,8 @@ class Replay:
             self.state.chattering.discard(thing)
         elif kind == "buzzer":
             self.state.switches[thing].buzzer_until = None
+        elif kind == "trap-lamp":
+            del self.state.lit_until[thing]
         self.finish(event)
 
     # Readings (sections 3 and 7).
@@ -283,6 +292,11 @@ class Replay:
             if rule == "moved-in-brake-test":
                 state.spurs[at].test_until = None
                 event.say({"what": "brake-test", "spur": at, "is": "broken"})
+        for trap, _mph, too_fast in event.passes:
+            if not event.quiet and "lamp" in self.plan.by_id[trap]:
+                state.lit_until.pop(trap, None)
+                if too_fast:
+                    state.lit_until[trap] = event.t + TRAP_LIT
         for spur in state.spurs:
             settle_phase(state, event, spur)
         self.say_changes(event)

@@ -98,4 +98,7 @@ def shown(state: State) -> Shown:
         for thing in plan.ids(kind):
             if "lamp" in plan.by_id[thing]:
                 found[thing, "lamp"] = _lamp(state, thing, plan.by_id[thing]["spur"])
+    for trap in plan.ids("trap"):
+        if "lamp" in plan.by_id[trap]:
+            found[trap, "lamp"] = "steady" if trap in state.lit_until else "off"
     return found

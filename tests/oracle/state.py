@@ -118,6 +118,8 @@ class State:
         self.switches = {switch: SwitchState() for switch in plan.ids("switch")}
         self.spurs = {spur: SpurState() for spur in plan.ids("spur")}
         self.violations: list[Violation] = []
+        # Trap -> when its lamp goes out again.
+        self.lit_until: dict[str, int] = {}
 
     # Contacts (section 1). An absent contact is neither made nor not made.
 

@@ -65,6 +65,7 @@ class Filler:
         """A raw reading."""
         self.raw[contact] = made
         self.edges[contact] += 1
+        self.keeper.tape(round(t * 1e6), contact=contact, made=made)
         self._keep(self.core.reading(round(t * 1e6), contact, made))
         self._stand(contact)
 

@@ -12,6 +12,7 @@ from typing import Any
 from firmware_py.core.pace import CHARGE_MINUTES_FOR_CAR, LEAKAGE_WAIT_SECONDS
 from firmware_py.layout.model import FOREMAN, ForemanKind
 from web.crew.scene import Evening, Place, traps_at
+from web.live.passes import speed_view, toward_says
 
 SOURCE_PSI = 90.0
 ENOUGH_PSI = 60.0
@@ -80,16 +81,8 @@ def _speed(place: Place, evening: Evening) -> list[Gauge]:
     traps = traps_at(place.row, evening)
     for t_us, at, mph in reversed(evening.board.speeds):
         if at in traps and t_us >= place.round.began_us:
-            limit = traps[at].limit_mph
-            over = limit is not None and mph > limit
-            return [
-                {
-                    "id": "speed",
-                    "says": traps[at].name,
-                    "at_us": t_us,
-                    "mph": round(mph, 1),
-                    "limit": limit,
-                    "over": over,
-                }
-            ]
+            speed = speed_view(traps[at], mph, evening.plan.layout.ratio)
+            toward = toward_says(evening.plan, evening.toward.get((t_us, at), ""))
+            told = {"speed_says": speed.pop("says"), "toward": toward}
+            return [{"id": "speed", "says": traps[at].name, "at_us": t_us, **speed, **told}]
     return []

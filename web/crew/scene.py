@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from firmware_py.layout.model import (
@@ -24,6 +24,7 @@ from firmware_py.logbook.screen.jobs import Job, JobStop
 from firmware_py.logbook.screen.ticks import Step, Tick
 from web.crew.progress import Progress, StopProgress
 from web.live.board import Board, Round, Work
+from web.live.passes import At
 from web.live.plan import Plan, Row
 from web.live.senses import Settled
 
@@ -46,6 +47,7 @@ class Evening:
     own: frozenset[Step]
     head: Mapping[str, Any]
     by_hand: Mapping[str, ByHandRecord]
+    toward: Mapping[At, str] = field(default_factory=dict)
 
     @property
     def live(self) -> bool:

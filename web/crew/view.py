@@ -41,6 +41,7 @@ def evening_of(followed: Followed, head: Mapping[str, Any]) -> Evening:
         wanted(followed.settings),
         head,
         followed.by_hand,
+        followed.toward,
     )
 
 

@@ -81,11 +81,15 @@ StepKey = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """A pass through a speed trap, in scale miles per hour."""
+    """A pass through a speed trap, in scale miles per hour.
+
+    ``toward`` is the detector at which it ended, empty where that is not known.
+    """
 
     t_us: int
     trap: str
     mph: float
+    toward: str = ""
 
 
 @dataclass(frozen=True, slots=True)

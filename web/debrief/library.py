@@ -9,19 +9,20 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from firmware_py.layout.errors import LayoutError
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import parse_layout
+from firmware_py.logbook.passing import made_edges
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import StandingRecord
 from firmware_py.logbook.screen.jobs import Job
 from firmware_py.logbook.screen.ticks import Tick, ticks_of
 from web.asks import AskError
 from web.debrief.digest import Digest, crews_of, digest_of
-from web.debrief.evening import Evening
+from web.debrief.evening import Evening, Pass
 from web.debrief.gathering import KINDS, PACE_KINDS, Gathering
 from web.debrief.source import (
     Header,
@@ -32,6 +33,7 @@ from web.debrief.source import (
     last_entry,
     violation_count,
 )
+from web.live.passes import detectors, directions
 
 KEPT_EVENINGS = 4
 KEPT_DIGESTS = 64
@@ -116,12 +118,21 @@ class Library:
             raise AskError(409, f"the layout of session {session} can't be read: {wrong}") from None
         evening = self._evening(header, row.outset, KINDS, now_wall_us)
         evening.violations = tuple(reversed(reader.violations(session)))
+        evening.passes = self._directed(session, layout, evening.passes)
         if header.ended:
             whole = row.tape_gap is None
             evening.keys_out = keys_out_at_end(reader.engine, session, layout, whole=whole)
         else:
             evening.keys_out = keys_out_now(layout, standing or {})
         return Told(header, layout, evening, ticks_of(reader.engine, session))
+
+    def _directed(self, session: int, layout: Layout, passes: Sequence[Pass]) -> list[Pass]:
+        """The passes with the way that each went, as far as the tape tells."""
+        if not passes:
+            return []
+        edges = made_edges(self._reader.engine, session, detectors(layout))
+        toward = directions(layout, [(one.t_us, one.trap) for one in passes], edges)
+        return [replace(one, toward=toward.get((one.t_us, one.trap), "")) for one in passes]
 
     def _digest(self, header: Header, jobs: Sequence[Job]) -> Digest:
         engine, session = self._reader.engine, header.id

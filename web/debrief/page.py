@@ -72,6 +72,8 @@ class Page:
     waiting_says: str
     ceiling: int
     speeds: Markup
+    passes: Sequence[tuple[str, dict[str, Any]]]
+    more_passes: int
     trends: Sequence[tuple[str, str, Markup]]
     history: int
     timeline_rows: Sequence[TimelineRow]
@@ -112,6 +114,8 @@ def page_of(debrief: Debrief, listed: Sequence[Header]) -> Page:
         waiting_says=_waiting_says(debrief),
         ceiling=debrief.ceiling,
         speeds=speeds_picture(debrief),
+        passes=[(clock(one.t_us), debrief.speed(one)) for one in evening.passes[:MOST_ROWS]],
+        more_passes=max(0, len(evening.passes) - MOST_ROWS),
         trends=trend_pictures(debrief) if len(debrief.sessions) > 1 else (),
         history=debrief.history,
         timeline_rows=rows[:MOST_ROWS],

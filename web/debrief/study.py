@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from firmware_py.logbook.records import ViolationRecord
 from firmware_py.logbook.screen.jobs import Job
@@ -15,6 +16,7 @@ from web.debrief.naming import orders_of
 from web.debrief.pace import StepTime, step_times, step_totals
 from web.debrief.waiting import Waiting, bounds, overall, waiting_of
 from web.forecast.compared import Compared
+from web.live.passes import during, speed_view, toward_says
 from web.live.plan import Plan
 
 SHOWN_SESSIONS = 10
@@ -86,6 +88,23 @@ class Debrief:
         """A trap's limit in scale miles per hour."""
         limits = {one.id: one.limit_mph for one in self.plan.layout.traps}
         return limits.get(trap)
+
+    def speed(self, one: Pass) -> dict[str, Any]:
+        """A pass as people read it: how sure, which limit, which way and whose."""
+        traps = {trap.id: trap for trap in self.plan.layout.traps}
+        rows = self.plan.rows_of(one.trap)
+        near = [by for by in self.crews.worked if by.spur in rows and by.job]
+        jobs = dict.fromkeys(
+            self.jobs[by.job].name
+            for by in near
+            if by.job in self.jobs and during((by.round,), one.t_us)
+        )
+        return {
+            **speed_view(traps.get(one.trap), one.mph, self.plan.layout.ratio),
+            "name": self.plan.name(one.trap),
+            "toward": toward_says(self.plan, one.toward),
+            "job": " or ".join(jobs),
+        }
 
     def too_fast(self, one: Pass) -> bool:
         """Whether a pass was faster than its trap's limit."""

@@ -48,6 +48,9 @@ def debrief_view(debrief: Debrief) -> View:
                 "mph": round(one.mph, 2),
                 "limit_mph": debrief.limit(one.trap),
                 "over": debrief.too_fast(one),
+                "plus_minus_mph": debrief.speed(one)["plus_minus"],
+                "toward": one.toward or None,
+                "job": debrief.speed(one)["job"],
             }
             for one in evening.passes
         ],

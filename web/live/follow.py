@@ -209,6 +209,7 @@ class Follower:
             followed.ticks,
             followed.settings,
             followed.by_hand,
+            followed.toward,
         )
         return head | sections(known)
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from firmware_py.layout.reading import parse_layout
+from firmware_py.logbook.passing import made_edges
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import (
     ByHandRecord,
@@ -23,6 +24,7 @@ from firmware_py.logbook.screen.rounds import rounds
 from firmware_py.logbook.screen.settings import settings
 from firmware_py.logbook.screen.ticks import Tick, ticks_of
 from web.live.board import Board, begin
+from web.live.passes import NEWEST, At, detectors, directions
 from web.live.plan import Plan
 
 BATCH = 1_000
@@ -39,7 +41,8 @@ class Followed:
 
     ``jobs`` are the layout's, with those that were taken away, ``ticks`` what the crews say they
     have done, ``by_hand`` the outputs that a host works now, by their names, and ``round_id`` is
-    what the crews' links are made for (see ``access/links.py``).
+    what the crews' links are made for (see ``access/links.py``). ``toward`` is the detector at
+    which each of the last passes of a trap ended, where known.
     """
 
     session: SessionRecord
@@ -54,6 +57,7 @@ class Followed:
     ticks: Sequence[Tick] = ()
     settings: Mapping[str, str] = field(default_factory=dict)
     round_id: int = 0
+    toward: Mapping[At, str] = field(default_factory=dict)
     mark: tuple[object, ...] = ()
     violations_due: float = 0.0
     owing: bool = False
@@ -90,12 +94,22 @@ def read_on(reader: Reader, followed: Followed, clock: Clock = time.monotonic) -
         new.extend(batch)
         if len(batch) < BATCH:
             break
+    if any(entry.what == "speed" for entry in new):
+        _read_directions(reader, followed)
     followed.standing = reader.standing()
     followed.remarks = reader.remarks(None, KEPT_REMARKS)
     followed.by_hand = {hand.output: hand for hand in reader.by_hand()}
     _read_screens_own(reader, followed)
     _read_violations(reader, followed, clock)
     return list(new)
+
+
+def _read_directions(reader: Reader, followed: Followed) -> None:
+    layout = followed.plan.layout
+    edges = made_edges(reader.engine, followed.session.id, detectors(layout), NEWEST)
+    kept = [(t_us, at) for t_us, at, _ in followed.board.speeds]
+    found = {**followed.toward, **directions(layout, kept, edges)}
+    followed.toward = {one: found[one] for one in kept if one in found}
 
 
 def _read_screens_own(reader: Reader, followed: Followed) -> None:

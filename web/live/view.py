@@ -19,6 +19,7 @@ from firmware_py.logbook.records import (
 )
 from firmware_py.logbook.screen.jobs import Job
 from firmware_py.logbook.screen.ticks import Tick
+from web.crew.progress import progress_of
 from web.live import clocks
 from web.live.board import Board
 from web.live.by_hand import dark_stands, hands_view
@@ -26,6 +27,7 @@ from web.live.crews import at_work
 from web.live.desk import desk_view
 from web.live.faults import fault_title, faulty_rows, open_faults
 from web.live.keys import keys_view
+from web.live.passes import At, jobs_at, speed_view, toward_says
 from web.live.plan import Plan, short_name
 from web.live.reasons import reason_for
 from web.live.rows import Now, row_view
@@ -54,6 +56,7 @@ class Known(NamedTuple):
     ticks: Sequence[Tick]
     settings: Mapping[str, str]
     by_hand: Mapping[str, ByHandRecord]
+    toward: Mapping[At, str] = {}
 
 
 def sections(known: Known) -> View:
@@ -75,7 +78,7 @@ def sections(known: Known) -> View:
         "violations": _violations(violations, board, plan),
         "open_count": len(open_ones),
         "faults": open_faults(board, plan),
-        "speeds": _speeds(board, plan),
+        "speeds": _speeds(known),
         "remarks": [_remark(remark) for remark in known.remarks],
         "contacts": _contacts(board, plan, standing, live=live),
         "outputs": _outputs(board, plan, live=live),
@@ -148,16 +151,22 @@ def _place(violation: ViolationRecord, plan: Plan) -> str:
     return plan.name(violation.at)
 
 
-def _speeds(board: Board, plan: Plan) -> list[View]:
-    limits = {trap.id: trap.limit_mph for trap in plan.layout.traps}
+def _speeds(known: Known) -> list[View]:
+    """The last passes of traps, the latest first, with direction and job where those are known."""
+    board, plan, layout = known.board, known.plan, known.plan.layout
+    if not board.speeds:
+        return []
+    traps = {trap.id: trap for trap in layout.traps}
+    progress = progress_of(known.jobs, known.ticks, board.work) if known.opened else {}
+    jobs = {job.id: job for job in known.jobs}
     return [
         {
             "t_us": t_us,
             "at": at,
             "name": plan.name(at),
-            "mph": round(mph, 1),
-            "limit": limits.get(at),
-            "over": (limits.get(at) or float("inf")) < mph,
+            **speed_view(traps.get(at), mph, layout.ratio),
+            "toward": toward_says(plan, known.toward.get((t_us, at), "")),
+            "job": jobs_at(plan, at, t_us, jobs, progress),
         }
         for t_us, at, mph in reversed(board.speeds)
     ]

@@ -80,10 +80,14 @@ function foreman(gauge, now) {
   return { part: since / whole, state: late ? "late" : "runs", text, note, at: [earliest / whole] };
 }
 
-function speed({ mph, limit, over }) {
-  if (limit === null) return { part: mph / 20, state: "fine", text: `${mph} scale mph`, note: "No limit is set here.", at: [] };
-  const note = over ? `Too fast: the limit is ${limit}. Slow down.` : `Within the limit of ${limit}.`;
-  return { part: mph / (1.5 * limit), state: over ? "over" : "fine", text: `${mph} scale mph`, note, at: [1 / 1.5] };
+function speed(gauge) {
+  const { mph, limit, over } = gauge;
+  const text = `${gauge.speed_says} ${gauge.unit}`;
+  const way = gauge.toward ? ` It ran ${gauge.toward}.` : "";
+  if (gauge.paused) return { part: 0, state: "fine", text, note: `So slow that it may have paused there.${way}`, at: [] };
+  if (limit === null) return { part: mph / 20, state: "fine", text, note: `No limit is set here.${way}`, at: [] };
+  const note = over ? `Too fast: the limit is ${gauge.limit_says}. Slow down.` : `Within the limit of ${gauge.limit_says}.`;
+  return { part: mph / (1.5 * limit), state: over ? "over" : "fine", text, note: `${note}${way}`, at: [1 / 1.5] };
 }
 
 function createDial() {

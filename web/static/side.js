@@ -122,11 +122,13 @@ function faultOf(fault) {
 }
 
 function speedOf(pass) {
-  const limit = pass.limit === null ? "" : ` of ${pass.limit}`;
+  const word = pass.over ? `too fast, limit ${pass.limit_says}` : pass.limit_says ? `limit ${pass.limit_says}` : "";
+  const more = [pass.toward, pass.job, pass.paused ? "may have paused there" : ""].filter(Boolean).join(" · ");
   return make(
     "li", { data: { over: pass.over ? "yes" : "no" } },
-    make("span", { text: pass.name }), make("b", { text: `${pass.mph.toFixed(1)}${limit}` }),
-    make("span", { text: pass.over ? "too fast" : "" }), make("time", { text: clockText(pass.t_us) }),
+    make("span", { className: "pass-name", text: pass.name }), make("time", { text: clockText(pass.t_us) }),
+    make("b", { text: pass.says }), make("span", { className: "pass-word", text: `${pass.unit}${word ? `, ${word}` : ""}` }),
+    more ? make("span", { className: "pass-more", text: more }) : null,
   );
 }
 

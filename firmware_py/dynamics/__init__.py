@@ -1,0 +1,1 @@
+"""The arithmetic of moving models: scale speed, momentum, rolling, air. No I/O."""

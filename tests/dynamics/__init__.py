@@ -1,0 +1,1 @@
+"""The arithmetic of moving models against the tables, an ODE solver, units and random motors."""

@@ -1,0 +1,1 @@
+"""The Pace page: its JSON, its child process, its commands and its looks."""
