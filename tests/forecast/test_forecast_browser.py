@@ -17,6 +17,11 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 from service.processes import Running, running
 from service.signing_in import PIN, give_pin
 
+from firmware_py.forecast.answering import answered
+from firmware_py.logbook.forecasting import Wanted, question_of
+from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.screen.forecasts import keep_forecast
+
 PHONE, LAPTOP = (360, 740), (1280, 800)
 SHOTS = os.environ.get("SPURLOCK_SHOTS")
 """A folder for pictures of the pages, where somebody wants to look at them."""
@@ -44,7 +49,10 @@ def spurlock(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     url = str(path.with_suffix(".sqlite"))
     player.keep_jobs(url)
     for index in range(4):
-        player.evening_of_jobs(url, 1_800_000_000 * US + index * 86_400 * US, index + 1)
+        began_us = 1_800_000_000 * US + index * 86_400 * US
+        if index == 3:
+            keep(url, began_us - 600 * US)
+        player.evening_of_jobs(url, began_us, index + 1, slips=0.0)
     give_pin(url)
     with running(["run", str(path), "--simulated"], folder) as spurlock:
         yield spurlock
@@ -69,6 +77,14 @@ def page(browser: Browser, spurlock: Running) -> Iterator[Page]:
     yield page
     context.close()
     assert errors == []
+
+
+def keep(url: str, wall_us: int) -> None:
+    """A forecast made before an evening."""
+    engine = open_engine(url)
+    answer = answered(question_of(engine, player.LAYOUT, Wanted(45.0, evenings=200)))
+    keep_forecast(engine, player.LAYOUT.name, answer, wall_us)
+    engine.dispose()
 
 
 def shot(page: Page, name: str) -> None:
@@ -125,3 +141,16 @@ def test_a_plan_that_does_not_fit_says_what_to_leave_out(page: Page, spurlock: R
     expect(page.locator(".verdict")).to_contain_text("Foundry turn")
     expect(page.locator(".wide-plot .ends-bar.left-out")).to_have_count(1)
     looks_well(page, "forecast-tight")
+
+
+def test_a_debrief_shows_forecast_and_fact(page: Page, spurlock: Running) -> None:
+    page.goto(f"{spurlock.address}/debrief/4")
+    part = page.locator("section", has=page.get_by_role("heading", name="Forecast and fact"))
+    expect(part).to_contain_text("The last job ended")
+    expect(part.locator(".wide-plot .fact")).to_have_count(3)
+    part.scroll_into_view_if_needed()
+    for size in (PHONE, LAPTOP):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        if SHOTS:
+            part.screenshot(path=Path(SHOTS) / f"debrief-forecast-{size[0]}.png")

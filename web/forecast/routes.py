@@ -59,7 +59,7 @@ def forecast_room(backstage: Backstage) -> Blueprint:
             {job.id: job.name for job in jobs},
             usual_crews(jobs),
             waiting_ceiling(kept),
-            kept_scale(kept.get(DIAL), 1.0),
+            kept_scale(kept.get(DIAL), layout.wait_scale),
             layout.wait_scale,
         )
         last = last_forecast(engine, layout.name)
