@@ -74,7 +74,7 @@ def test_the_command_says_it_before_anything_starts(
 ) -> None:
     started: list[Appliance] = []
 
-    def note(appliance: Appliance, _say: object) -> int:
+    def note(appliance: Appliance, _say: object, _meanwhile: object) -> int:
         started.append(appliance)
         return 0
 

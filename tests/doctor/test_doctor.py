@@ -125,6 +125,16 @@ def test_a_low_supply_by_the_machines_own_tool(machine: Machine) -> None:
     needs_care(machine, "supply", "at times")
 
 
+def test_a_low_supply_by_the_kernels_alarm(machine: Machine) -> None:
+    machine.remove("sys/devices/platform/soc/soc:firmware/get_throttled")
+    machine.put("sys/class/hwmon/hwmon0/name", "cpu_thermal\n")
+    machine.put("sys/class/hwmon/hwmon1/name", "rpi_volt\n")
+    alarm = machine.put("sys/class/hwmon/hwmon1/in0_lcrit_alarm", "0\n")
+    assert machine.examine()["supply"].says == "it is not too low now"
+    alarm.write_text("1\n")
+    needs_care(machine, "supply", "too low now")
+
+
 def test_a_machine_that_tells_nothing(machine: Machine) -> None:
     machine.remove("sys/devices/platform/soc/soc:firmware/get_throttled")
     machine.remove("sys/class/thermal/thermal_zone0/temp")

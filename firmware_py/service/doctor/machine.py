@@ -71,11 +71,11 @@ def heat(case: Case) -> Finding:
 def supply(case: Case, ask: Ask = ask_machine) -> Finding:
     """Whether the Pi has met too low a supply since it started."""
     text = _text(case.root / _THROTTLED) or ask(("vcgencmd", "get_throttled"))
+    do = "use a supply and a cable that hold 5.1 V under load; low supply damages cards"
     try:
         bits = int((text or "").strip().rpartition("=")[2], 16)
     except ValueError:
-        return untold("supply", "this machine does not tell whether its supply is low")
-    do = "use a supply and a cable that hold 5.1 V under load; low supply damages cards"
+        return _alarm(case, do)
     if bits & _NOW_LOW:
         return care("supply", "the supply is too low now", do)
     if bits & _WAS_LOW:
@@ -83,6 +83,18 @@ def supply(case: Case, ask: Ask = ask_machine) -> Finding:
     if bits & _NOW_SLOWED:
         return care("supply", "the processor is slowed down now", "see that it is not too hot")
     return well("supply", "no low supply since the machine started")
+
+
+def _alarm(case: Case, do: str) -> Finding:
+    """By the kernel's own alarm, which anybody may read, but which knows no past (from memory)."""
+    for name in sorted((case.root / "sys/class/hwmon").glob("hwmon*/name")):
+        if _text(name) == "rpi_volt":
+            low = _text(name.with_name("in0_lcrit_alarm"))
+            if low == "1":
+                return care("supply", "the supply is too low now", do)
+            if low == "0":
+                return well("supply", "it is not too low now")
+    return untold("supply", "this machine does not tell whether its supply is low")
 
 
 def clock(case: Case, newest_wall_us: int | None) -> Finding:
