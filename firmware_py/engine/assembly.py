@@ -13,6 +13,7 @@ import sqlalchemy
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Entry
 from firmware_py.engine.clock import steady_us, wall_us
+from firmware_py.engine.dialling import Dial
 from firmware_py.engine.engine import Engine
 from firmware_py.engine.foreman import AutoForeman
 from firmware_py.engine.outset import outset_of
@@ -22,16 +23,14 @@ from firmware_py.engine.resuming import Earlier, may_resume
 from firmware_py.engine.schedule import Schedule
 from firmware_py.engine.watching import Manager, Watchman
 from firmware_py.engine.wires import Wires, take_wires
-from firmware_py.forecast.dial import DIAL, kept_scale
 from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.layout.model import Contact, Layout
-from firmware_py.layout.pacing import wait_scale_of, with_wait_scale
+from firmware_py.layout.pacing import wait_scale_of
 from firmware_py.logbook.caring import Caretaker
 from firmware_py.logbook.damage import open_or_begin_anew
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.requests import Inbox
 from firmware_py.logbook.resuming import entries_logged, last_known, layout_toml_of, unended
-from firmware_py.logbook.screen.settings import setting
 from firmware_py.logbook.tapes import tape_lines
 from firmware_py.logbook.writing import Keeper
 
@@ -69,17 +68,6 @@ def earlier_session(database: sqlalchemy.Engine, toml: str, now_wall_us: int) ->
     tape, logged = tape_lines(database, session), entries_logged(database, session)
     scale = wait_scale_of(layout_toml_of(database, session))
     return Earlier(session, tape, logged, last.opened, scale)
-
-
-def dialled(database: sqlalchemy.Engine, toml: str, usual: float) -> float:
-    """The pace dial as it is set; the layout's own where it is not, or can't be had."""
-    try:
-        scale = kept_scale(setting(database, DIAL), usual)
-        if scale != usual:
-            with_wait_scale(toml, scale)  # A session's own layout must tell what it is under.
-    except (LogbookError, ValueError):
-        return usual
-    return scale
 
 
 def has_outset(database: sqlalchemy.Engine, session: int) -> bool:
@@ -125,7 +113,8 @@ class Plant:
         if earlier is not None and not has_outset(self._database, earlier.session):
             earlier = None  # Cut off in its first moment: nobody knows how the contacts stood.
         self._earlier = earlier
-        scale = earlier.wait_scale if earlier else self._dialled()
+        self._dial = Dial(self._database, self._toml, self.layout.wait_scale)
+        scale = earlier.wait_scale if earlier else self._dial.scale()
         self.engine = Engine(
             replace(self.layout, wait_scale=scale),
             self.board,
@@ -145,7 +134,7 @@ class Plant:
             self._keeper.answer,
             hand=self.hand if self._simulated else None,
             wall_us=wall_us,
-            wait_scale=self._dialled,
+            wait_scale=self._dial.scale,
         )
         self._foreman = AutoForeman(
             self.layout, self._schedule, self.engine.put, self._keeper.remark, Random(settings.seed)
@@ -240,7 +229,7 @@ class Plant:
         self._keeper.begin_session(
             layout_name=self.layout.name,
             layout_path=str(settings.layout),
-            layout_toml=self._toml_under(core.layout.wait_scale),
+            layout_toml=self._dial.text(core.layout.wait_scale),
             simulated=settings.simulated,
             outset=outset_of(core),
             opened=opened,
@@ -248,13 +237,9 @@ class Plant:
         )
         said = "The session began." if opened else "Between sessions; the contacts are guarded."
         self._keeper.remark(said, 0)
-
-    def _dialled(self) -> float:
-        return dialled(self._database, self._toml, self.layout.wait_scale)
-
-    def _toml_under(self, scale: float) -> str:
-        """The layout's text as a session keeps it, with the dial it is under."""
-        return self._toml if scale == self.layout.wait_scale else with_wait_scale(self._toml, scale)
+        dialled = self._dial.says(core.layout.wait_scale)
+        if dialled:
+            self._keeper.remark(dialled, 0)
 
     def _close(self) -> None:
         self._watchman.stop()

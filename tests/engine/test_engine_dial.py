@@ -53,6 +53,8 @@ def test_a_new_setting_is_in_force_from_the_next_session_on(
         assert plant.engine.core.layout.wait_scale == 0.1
     assert first.layout_toml == LAYOUT
     assert parse_layout(second.layout_toml, "f").wait_scale == 0.1
+    said = [remark.text for remark in reader.remarks(second.id)]
+    assert "Paced waits are 0.1 times as long as the layout says." in said
     for session in reader.sessions():
         replays(reader, session)
 
