@@ -98,7 +98,11 @@ class Plant:
         if self._simulated is not None:
             self._simulated.rest(self.layout.contacts)
         self._factory = self._simulated or factory_for(self.layout.chips, CharDevFactory())
-        self.board = Board(self.layout, self._factory)
+        try:
+            self.board = Board(self.layout, self._factory)
+        except BaseException:
+            self._factory.close()  # Another chip's lines may be requested already.
+            raise
         self.listeners: list[Callable[[Entry], None]] = []
         earlier = earlier_session(self._database, text, wall_us())
         self._opened = settings.opened if earlier is None else earlier.opened
