@@ -23,7 +23,7 @@ from firmware_py.tape.replay import replay
 
 from .sim import SimChip
 
-WITHIN_S = 60.0
+WITHIN_S = 120.0
 Line = dict[str, Any]
 
 

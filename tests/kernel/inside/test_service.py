@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from service import processes
 from service.processes import Running, running
 
 from firmware_py.logbook.opening import open_engine
@@ -36,6 +37,8 @@ contacts = { rack = 24 }
 lamp = 25
 """
 GREEN, RED, WHITE, BOLT, BUZZER, POWER, LAMP = OUTPUTS = (20, 21, 16, 12, 18, 17, 25)
+EMULATED_S = 200.0
+"""Three processes start in here; an emulated machine on a busy one takes its time."""
 STEADY = (GREEN, RED, BOLT, BUZZER, POWER)
 HASP, NORMAL, RACK = 5, 6, 24
 
@@ -67,7 +70,7 @@ class Log:
 
 
 @pytest.fixture
-def service(tmp_path: Path, header: SimChip) -> Iterator[Running]:
+def service(tmp_path: Path, header: SimChip, monkeypatch: pytest.MonkeyPatch) -> Iterator[Running]:
     layout = tmp_path / "mill.toml"
     layout.write_text(LAYOUT)
     for line in (HASP, NORMAL):
@@ -75,6 +78,7 @@ def service(tmp_path: Path, header: SimChip) -> Iterator[Running]:
     header.hold(13, False)
     header.hold(RACK, False)
     arguments = ["run", str(layout), "--minutes", "60"]
+    monkeypatch.setattr(processes, "GENEROUS_S", EMULATED_S)
     with running(arguments, tmp_path) as service:
         yield service
 

@@ -22,9 +22,16 @@ lamps = {{ green = "box:{d}", red = "box:{e}" }}
 """
 
 
+TIMES = """
+[times]
+settle = 0.5
+"""
+"""What comes back finds its contacts open until a hand holds them anew: no time to settle."""
+
+
 def layout() -> str:
     wires = [dict(zip("abcde", range(5 * n, 5 * n + 5), strict=True)) for n in range(5)]
-    return "".join(SWITCH.format(n=n, **wires[n]) for n in range(5))
+    return TIMES + "".join(SWITCH.format(n=n, **wires[n]) for n in range(5))
 
 
 @pytest.fixture
@@ -74,7 +81,10 @@ def test_a_chip_goes_away_and_comes_back(guarding: Guarding, box: SimChip) -> No
         box.go_live()
         for name in contacts:
             guarding.settles(name, name in guarding.at_rest)
-        until(lambda: all(box.value(line) for line in greens), "its lamps were not lit again")
+        until(
+            lambda: all(box.value(line) for line in greens),
+            f"its lamps were not lit again: {guarding.entries()}",
+        )
         assert not any(box.value(5 * n + 4) for n in range(5)), "red with green"
     said = guarding.remarks()
     assert any("box" in remark for remark in said), said
