@@ -15,6 +15,7 @@ from functools import partial
 
 import gevent
 
+from firmware_py.health.notifying import Notifier
 from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine
@@ -26,6 +27,7 @@ from web.backstage import Backstage, wall_us
 from web.live.follow import POLL_S, TROUBLED_S, Follower
 from web.live.hub import Hub
 from web.server.handler import STALLED_AFTER_S
+from web.server.keeping_alive import keep_alive
 from web.server.loop import Loop
 from web.server.server import Server
 
@@ -71,6 +73,9 @@ def serve(
         stack.enter_context(_stopping(follower, server))
         follower.start()
         print(f"Screen at {url}", flush=True)
+        notifier = Notifier()
+        stack.callback(notifier.tell, "STOPPING=1")
+        keep_alive(notifier, loop, follower.runs, url)
         server.serve_forever()
 
 

@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 
 DESCRIPTION = """\
 Say how an appliance fares: pins, engine, screen, logbook, disk, backups, heat,
-supply and clock, each with what to do where it needs care. Nothing is changed,
-and nothing need run.
+supply and clock; and what only a Pi can get wrong: boot settings, pulls of output
+pins, I2C speed, watchdog, and an overlay over the data. Each comes with what to do
+where it needs care. Nothing is changed, and nothing need run.
 
 The exit status is 0 if all is well, 1 if something needs care, and 2 if the
 logbook or the layout can't be read. What this machine can't tell ("untold")

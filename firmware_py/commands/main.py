@@ -23,6 +23,10 @@ COMMANDS = (
     "commission",
     "new",
     "doctor",
+    "install",
+    "upgrade",
+    "uninstall",
+    "wheels",
 )
 """In the order a newcomer meets them; each is a module with ``add_parser`` and ``run``."""
 
@@ -44,6 +48,8 @@ to begin:
                                  prove every wire, and keep the record
   spurlock run my-layout.toml --simulated
                                  guard it, with wires yet to be soldered
+  spurlock install my-layout.toml --wheels wheels
+                                 make an appliance of a Pi
   spurlock COMMAND --help        what a command does, with examples
 
 For scale layouts only: low voltage, and never for a real railway.
@@ -52,7 +58,8 @@ For scale layouts only: low voltage, and never for a real railway.
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the answer is the exit status (2: input that can't be read)."""
-    args = parser().parse_args(argv)
+    given = sys.argv[1:] if argv is None else argv
+    args = parser(*given[:1]).parse_args(given)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # A name must not stop a report.
@@ -63,8 +70,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
-def parser() -> argparse.ArgumentParser:
-    """The parser of all commands."""
+def parser(first: str = "") -> argparse.ArgumentParser:
+    """The parser of all commands; of one alone where the ``first`` word names it.
+
+    Loading them all takes longer than most of them run.
+    """
     whole = argparse.ArgumentParser(
         prog="spurlock",
         description=DESCRIPTION,
@@ -73,7 +83,7 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"spurlock {__version__}")
     subparsers = whole.add_subparsers(metavar="COMMAND", required=True)
-    for name in COMMANDS:
+    for name in [first] if first in COMMANDS else COMMANDS:
         import_module(f"firmware_py.commands.{name}").add_parser(subparsers)
     return whole
 

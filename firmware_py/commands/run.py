@@ -5,14 +5,12 @@ from __future__ import annotations
 import argparse
 import ipaddress
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from firmware_py.layout.errors import LayoutError
-from firmware_py.layout.reading import read_layout
-from firmware_py.logbook.errors import LogbookError
-from firmware_py.logbook.opening import open_to_read
-from firmware_py.logbook.screen.pin import has_pin
+from firmware_py.logbook.peeking import shows_pin
+from firmware_py.service.parting import Part, become
 from firmware_py.service.starting import Appliance, free_port, serve
 
 if TYPE_CHECKING:
@@ -62,6 +60,11 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--minutes", type=_minutes, metavar="N", help="end the session after so many minutes"
     )
+    parser.add_argument(
+        "--part",
+        choices=[part.value for part in Part],
+        help="the engine or the screen alone, for a service manager that watches over both",
+    )
     add_address(parser)
     parser.set_defaults(run=run)
 
@@ -79,12 +82,10 @@ def add_address(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
+    if args.part is not None:
+        return run_part(args)
     try:
-        read_layout(args.layout)
         port = free_port(args.host, args.port)
-    except LayoutError as error:
-        print(error, file=sys.stderr)
-        return UNREADABLE
     except OSError as error:
         print(f"--host {args.host}: {error.strerror or error}", file=sys.stderr)
         return UNREADABLE
@@ -93,7 +94,34 @@ def run(args: argparse.Namespace) -> int:
     appliance = Appliance(
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
     )
-    return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
+    say = partial(print, file=sys.stderr, flush=True)
+    return serve(appliance, say, partial(is_sound, args.layout))
+
+
+def is_sound(layout: Path) -> bool:
+    """Whether a layout can be read; what is wrong with it, the engine says."""
+    # Loaded while the engine begins: before it, these would only keep the lamps waiting.
+    from firmware_py.layout.errors import LayoutError  # noqa: PLC0415
+    from firmware_py.layout.reading import read_layout  # noqa: PLC0415
+
+    try:
+        read_layout(layout)
+    except LayoutError:
+        return False
+    return True
+
+
+def run_part(args: argparse.Namespace) -> int:
+    """Be one of the two processes. What is wrong with the layout, the engine says itself."""
+    logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    appliance = Appliance(
+        args.layout, logbook, args.simulated, args.host, args.port, minutes=args.minutes
+    )
+    try:
+        become(Part(args.part), appliance)
+    except OSError as error:
+        print(f"{sys.executable}: {error.strerror or error}", file=sys.stderr)
+    return UNREADABLE
 
 
 def greeting(host: str, port: int, logbook: str) -> list[str]:
@@ -116,15 +144,7 @@ def _reach(host: str) -> str:
 
 
 def _pin(logbook: str) -> str:
-    try:
-        database = open_to_read(logbook)
-        try:
-            known = has_pin(database)
-        finally:
-            database.dispose()
-    except LogbookError:
-        known = False  # A new logbook, or one that the engine will speak of itself.
-    if known:
+    if shows_pin(logbook):
         return "A host PIN is set: only who gives it can act as the host."
     return f"No host PIN is set, so nobody can act as the host yet. Set one: spurlock pin {logbook}"
 

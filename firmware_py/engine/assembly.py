@@ -21,9 +21,9 @@ from firmware_py.engine.requests import Clerk
 from firmware_py.engine.resuming import Earlier, may_resume
 from firmware_py.engine.schedule import Schedule
 from firmware_py.engine.watching import Manager, Watchman
+from firmware_py.engine.wires import Wires, take_wires
 from firmware_py.health.record import EngineHealth, path_of
 from firmware_py.layout.model import Contact, Layout
-from firmware_py.layout.reading import parse_layout
 from firmware_py.logbook.caring import Caretaker
 from firmware_py.logbook.damage import open_or_begin_anew
 from firmware_py.logbook.errors import LogbookError
@@ -31,10 +31,6 @@ from firmware_py.logbook.requests import Inbox
 from firmware_py.logbook.resuming import entries_logged, last_known, unended
 from firmware_py.logbook.tapes import tape_lines
 from firmware_py.logbook.writing import Keeper
-from firmware_py.pins.board import Board
-from firmware_py.pins.chardev import CharDevFactory
-from firmware_py.pins.expanders.choosing import factory_for
-from firmware_py.pins.mock import SimulatedFactory
 
 CHECK_EVERY_S = 2.0
 CARE_EVERY_S = 60.0
@@ -79,32 +75,37 @@ def has_outset(database: sqlalchemy.Engine, session: int) -> bool:
 class Plant:
     """The engine with its pins, its logbook, its schedule, its clerk and its watchman.
 
-    ``manager`` is the service manager that has started it, if one has.
+    ``manager`` is the service manager that has started it, if one has. ``wires`` are those that
+    were taken before, else they are taken first of all; either way they are given back by this.
     """
 
-    def __init__(self, settings: Settings, manager: Manager | None = None) -> None:
+    def __init__(
+        self, settings: Settings, manager: Manager | None = None, wires: Wires | None = None
+    ) -> None:
+        wires = wires or take_wires(settings.layout, simulated=settings.simulated)
+        try:
+            self._put_together(settings, manager, wires)
+        except BaseException:
+            wires.close()
+            raise
+
+    def _put_together(self, settings: Settings, manager: Manager | None, wires: Wires) -> None:
         self._settings = settings
-        text = settings.layout.read_text(encoding="utf-8")
-        self.layout: Layout = parse_layout(text, str(settings.layout))
-        self._toml = text
+        self._wires = wires
+        self.layout: Layout = wires.layout
+        self._toml = wires.toml
         self._database, anew = open_or_begin_anew(settings.logbook)
         self._keeper = Keeper(self._database)
         if anew is not None:
             self._keeper.remark(anew)
         self._caretaker = Caretaker(self._database, self._keeper.remark, self._keeper.mend)
         self._keeper.pulse("starting")
-        self._simulated = SimulatedFactory() if settings.simulated else None
+        self._simulated = wires.simulated
         self._contacts: dict[str, Contact] = {c.name: c for c in self.layout.contacts}
-        if self._simulated is not None:
-            self._simulated.rest(self.layout.contacts)
-        self._factory = self._simulated or factory_for(self.layout.chips, CharDevFactory())
-        try:
-            self.board = Board(self.layout, self._factory)
-        except BaseException:
-            self._factory.close()  # Another chip's lines may be requested already.
-            raise
+        self.board = wires.board
+        self.board.say_rests_to(self._keeper.remark)
         self.listeners: list[Callable[[Entry], None]] = []
-        earlier = earlier_session(self._database, text, wall_us())
+        earlier = earlier_session(self._database, self._toml, wall_us())
         self._opened = settings.opened if earlier is None else earlier.opened
         if earlier is not None and not has_outset(self._database, earlier.session):
             earlier = None  # Cut off in its first moment: nobody knows how the contacts stood.
@@ -232,8 +233,7 @@ class Plant:
         self._watchman.stop()
         self._schedule.stop()
         self._clerk.stop()
-        self.board.close()
-        self._factory.close()
+        self._wires.close()
         self._keeper.pulse("stopped")
         self._keeper.close()
         self._database.dispose()

@@ -27,6 +27,7 @@ BUSES = range(32)
 ADDRESSES = range(FIRST_ADDRESS, LAST_ADDRESS + 1)
 RIGHT_ADDRESS = f"an address from 0x{FIRST_ADDRESS:02x} to 0x{LAST_ADDRESS:02x} (pins A0 to A2)"
 
+DRAWN = Span("seconds", low=0.0, high=3_600.0)
 CURRENT = Span("milliamperes", above=0.0, high=5000.0)
 LED_CURRENT = Span("milliamperes", low=0.5, high=25.0)
 VOLTS = Span("volts", low=3.0, high=24.0)
@@ -80,6 +81,7 @@ def read_wiring(table: Table) -> Wiring:
         lead_m=number("lead_m", METRES),
         wire_mm2=number("wire_mm2", AREA),
         bolt=None if table.value("bolt") is None else table.choice("bolt", BoltDrive.COIL),
+        bolt_drawn_s=number("bolt_drawn_s", DRAWN),
         coil_v=number("coil_v", VOLTS),
         bolt_ma=number("bolt_ma", CURRENT),
         relay_ma=number("relay_ma", CURRENT),

@@ -46,6 +46,9 @@ class BoltDrive(StrEnum):
     SERVO = "servo"
 
 
+COIL_DRAWN_S = 60.0
+"""For a coil of which nothing is known (common practice, no source: its data sheet goes before)."""
+
 FIRST_ADDRESS, LAST_ADDRESS = 0x20, 0x27
 """What A0 to A2 of an MCP23017 or MCP23S17 can say: eight chips on a bus or chip-select."""
 
@@ -106,6 +109,7 @@ class Wiring:
     lead_m: float | None = None
     wire_mm2: float | None = None
     bolt: BoltDrive | None = None
+    bolt_drawn_s: float | None = None
     coil_v: float | None = None
     bolt_ma: float | None = None
     relay_ma: float | None = None
@@ -114,6 +118,16 @@ class Wiring:
     serial_console: bool | None = None
     keep: tuple[int, ...] = ()
     """Header pins that are taken by something else, such as a fan or an expander's interrupt."""
+
+    @property
+    def longest_drawn_s(self) -> float | None:
+        """How long a bolt may be drawn without a rest; ``None`` for as long as the rules have it.
+
+        A servo needs none. A coil is taken for one that needs it, unless the file says 0.
+        """
+        if self.bolt_drawn_s is not None:
+            return self.bolt_drawn_s or None
+        return None if self.bolt is BoltDrive.SERVO else COIL_DRAWN_S
 
 
 NOT_SAID = Wiring()

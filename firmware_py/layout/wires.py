@@ -19,6 +19,9 @@ RIGHT = f'a GPIO from {FIRST_PIN} to {LAST_PIN}, a "chip:line" text, or "auto"'
 SETTLE = Span("seconds", low=0.0, high=60.0)
 """How long a contact may have to hold still."""
 
+COILS = ("bolt", "power")
+"""Outputs that must not be energised by a pin that nobody drives yet."""
+
 _CHIP_LINE = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]*):([0-9]{1,4})")
 _DIGITS = re.compile(r"(?:GPIO|BCM)? *([0-9]{1,2})", re.IGNORECASE)
 
@@ -77,6 +80,14 @@ class Wires:
             return Output(self._pin(table, key, value, wire))
         inner = table.table(key, "{ pin = 20 }")
         output = Output(self._pin_key(inner, wire), inner.flag("inverted"))
+        accepted = inner.flag("accept_blip")
+        if output.inverted and key in COILS and not accepted:
+            inner.wrong(
+                "inverted",
+                f"inverted: {wire} would be energised by a low level, which is what its pin has "
+                "while the Pi boots; use an active-high driver and take inverted out, or add "
+                "accept_blip = true if you know that no harm can come of it",
+            )
         inner.finish()
         return output
 

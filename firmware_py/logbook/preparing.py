@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Engine, delete, inspect
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
 from firmware_py.logbook.errors import LogbookError, place
-from firmware_py.logbook.schema import Base
+from firmware_py.logbook.schema import METADATA
 from firmware_py.logbook.tables import PULSE
 from firmware_py.logbook.upgrading import upgrade
 from firmware_py.logbook.versions import (
@@ -87,7 +87,7 @@ def _bring_up(engine: Engine, connection: Connection) -> None:
     if version == HEAD:
         return
     if version is None and not is_unstamped(connection):
-        Base.metadata.create_all(connection)
+        METADATA.create_all(connection)
         stamp(connection)
         return
     if version is None:
@@ -111,14 +111,14 @@ def _check_columns(
 ) -> None:
     found = inspect(connection)
     names = set(found.get_table_names())
-    for table in Base.metadata.sorted_tables:
+    for table in METADATA.sorted_tables:
         if table.name in names:
             wanted = (column.name for column in table.columns)
             there = {column["name"] for column in found.get_columns(table.name)}
             lacking = [n for n in wanted if n not in there and (table.name, n) not in but]
             if lacking:
                 raise _stranger(engine, f"its table '{table.name}' has no column '{lacking[0]}'")
-    for table in Base.metadata.sorted_tables:
+    for table in METADATA.sorted_tables:
         if table.name not in names and table.name not in without:
             raise _stranger(engine, f"it has no table '{table.name}'")
 

@@ -24,7 +24,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from firmware_py.logbook.backing_up import FROM_HOUR, backups
 from firmware_py.logbook.errors import reason
-from firmware_py.logbook.schema import Base
+from firmware_py.logbook.schema import METADATA
 from firmware_py.logbook.screen.jobs import JobStop
 from firmware_py.logbook.tables import SESSION
 
@@ -69,7 +69,7 @@ def gather(logbook: Path, damaged: Path | None = None) -> Salvaged:
         sources = [_Source(_DAMAGED_FILE, damaged)] if damaged is not None else []
         sources += [source for source in _beside(logbook) if source.path != damaged]
         for name in KEPT:
-            table = Base.metadata.tables[name]
+            table = METADATA.tables[name]
             saved.rows[name], told = _gathered(table, sources)
             words += [told] if told else []
         saved.said = "; ".join(words)
@@ -85,7 +85,7 @@ def put(engine: Engine, saved: Salvaged) -> str:
         with engine.begin() as connection:
             for name, rows in saved.rows.items():
                 if rows:
-                    table = Base.metadata.tables[name]
+                    table = METADATA.tables[name]
                     connection.execute(insert(table).prefix_with("OR IGNORE"), rows)
     except SQLAlchemyError as trouble:
         return f"the host's jobs and settings could not be taken over: {reason(trouble)}"

@@ -1,4 +1,4 @@
-"""The logbook's tables.
+"""The logbook's tables, as SQLAlchemy Core's.
 
 The engine writes every table but ``request``; the screen reads them all and adds requests. From
 ``job`` on, the tables are the screen's own and the builder's (``commissioning``): the engine
@@ -7,257 +7,268 @@ Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's s
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
 A change here needs a migration in ``migrations/versions`` and a line in ``versions.py``.
+No ORM: it would take a third as long to load as all else that a start loads, for nothing.
 """
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String, Text, true
-from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    true,
+)
 
 _Counter = BigInteger().with_variant(Integer, "sqlite")  # SQLite counts only plain INTEGER keys.
 _Name = Text().with_variant(String(190), "mysql", "mariadb")  # Those want keys of known length.
 
+METADATA = MetaData()
+"""What all tables belong to."""
 
-class Base(DeclarativeBase):
-    """What all tables belong to."""
+SESSION = Table(
+    "session",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("layout_name", Text, nullable=False),
+    Column("layout_path", Text, nullable=False),
+    Column("layout_toml", Text, nullable=False),
+    Column("simulated", Boolean, nullable=False),
+    Column("began_wall_us", BigInteger, nullable=False),
+    Column("ended_wall_us", BigInteger),
+    Column("ended_t_us", BigInteger),
+    Column("outset", Text, nullable=False),
+    Column("tape_gap", Text),
+    Column("opened", Boolean, server_default=true(), nullable=False),
+)
+"""An operating session: from one start of the core to its end.
 
+``layout_toml`` is the layout file's text as the engine read it. ``outset`` is JSON: how
+things stood when the session began, which the entries change from then on:
+``{"stages": {switch: stage}, "phases": {spur: [phase, next]}, "foremen": {spur: word},
+"outputs": {thing: {output: shows}}, "faults": [[fault, at], ...]}``.
+``tape_gap`` says in words why the tape lacks something, so that it can't replay to the
+session's entries; null while it is whole. ``opened`` says that a host opened it for work;
+what goes on between sessions is logged too.
+"""
 
-class SessionRow(Base):
-    """An operating session: from one start of the core to its end.
+TAPE = Table(
+    "tape",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("session_id", ForeignKey("session.id"), nullable=False),
+    Column("t_us", BigInteger, nullable=False),
+    Column("contact", Text),
+    Column("made", Boolean),
+    Column("command", Text),
+    Column("spur", Text),
+    Column("violation", Integer),
+    Column("cars", Integer),
+    Index("tape_of_session", "session_id", "id"),
+)
+"""One line of the session's tape: a raw reading, or an order that the core was given.
 
-    ``layout_toml`` is the layout file's text as the engine read it. ``outset`` is JSON: how
-    things stood when the session began, which the entries change from then on:
-    ``{"stages": {switch: stage}, "phases": {spur: [phase, next]}, "foremen": {spur: word},
-    "outputs": {thing: {output: shows}}, "faults": [[fault, at], ...]}``.
-    ``tape_gap`` says in words why the tape lacks something, so that it can't replay to the
-    session's entries; null while it is whole. ``opened`` says that a host opened it for work;
-    what goes on between sessions is logged too.
-    """
+A reading has ``contact`` and ``made`` (null: the contact is lost); an order has
+``command`` and ``spur``, ``violation`` or ``cars``.
+"""
 
-    __tablename__ = "session"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    layout_name: Mapped[str] = mapped_column(Text)
-    layout_path: Mapped[str] = mapped_column(Text)
-    layout_toml: Mapped[str] = mapped_column(Text)
-    simulated: Mapped[bool]
-    began_wall_us: Mapped[int] = mapped_column(BigInteger)
-    ended_wall_us: Mapped[int | None] = mapped_column(BigInteger)
-    ended_t_us: Mapped[int | None] = mapped_column(BigInteger)
-    outset: Mapped[str] = mapped_column(Text)
-    tape_gap: Mapped[str | None] = mapped_column(Text)
-    opened: Mapped[bool] = mapped_column(server_default=true())
+ENTRY = Table(
+    "entry",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("session_id", ForeignKey("session.id"), nullable=False),
+    Column("t_us", BigInteger, nullable=False),
+    Column("wall_us", BigInteger, nullable=False),
+    Column("what", Text, nullable=False),
+    Column("at", Text),
+    Column("spur", Text),
+    Column("line", Text, nullable=False),
+    Index("entry_of_session", "session_id", "id"),
+)
+"""One entry of the core; ``line`` is its JSON line, as a replay prints it.
 
+``at`` is the thing it is about (switch, spur, trap, contact or protection).
+"""
 
-class TapeRow(Base):
-    """One line of the session's tape: a raw reading, or an order that the core was given.
+VIOLATION = Table(
+    "violation",
+    METADATA,
+    Column("session_id", ForeignKey("session.id"), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("t_us", BigInteger, nullable=False),
+    Column("wall_us", BigInteger, nullable=False),
+    Column("rule", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("spur", Text),
+    Column("missing", Text, nullable=False),
+    Column("times", Integer, nullable=False),
+    Column("last_t_us", BigInteger, nullable=False),
+    Column("acknowledged_t_us", BigInteger),
+    Column("note", Text),
+)
+"""A violation as it stands now: how often it came again, and who has acknowledged it."""
 
-    A reading has ``contact`` and ``made`` (null: the contact is lost); an order has
-    ``command`` and ``spur``, ``violation`` or ``cars``.
-    """
+STANDING = Table(
+    "standing",
+    METADATA,
+    Column("contact", _Name, primary_key=True),
+    Column("raw", Boolean),
+    Column("settled", Boolean),
+    Column("edges", Integer, nullable=False),
+    Column("wall_us", BigInteger, nullable=False),
+)
+"""How a contact stands now: its raw level and the value that the core believes.
 
-    __tablename__ = "tape"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"))
-    t_us: Mapped[int] = mapped_column(BigInteger)
-    contact: Mapped[str | None] = mapped_column(Text)
-    made: Mapped[bool | None]
-    command: Mapped[str | None] = mapped_column(Text)
-    spur: Mapped[str | None] = mapped_column(Text)
-    violation: Mapped[int | None]
-    cars: Mapped[int | None]
-    __table_args__ = (Index("tape_of_session", "session_id", "id"),)
+Null is unknown: the contact is lost, or has not settled yet.
+"""
 
+REQUEST = Table(
+    "request",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("wall_us", BigInteger, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("command", Text),
+    Column("spur", Text),
+    Column("violation", Integer),
+    Column("cars", Integer),
+    Column("note", Text),
+    Column("contact", Text),
+    Column("made", Boolean),
+    Column("answered_wall_us", BigInteger),
+    Column("accepted", Boolean),
+    Column("why", Text),
+    Index("request_unanswered", "answered_wall_us", "id"),
+)
+"""Something the screen asks of the engine, and what the engine answered.
 
-class EntryRow(Base):
-    """One entry of the core; ``line`` is its JSON line, as a replay prints it.
+``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
+(``command`` is ``open`` or ``close``) or, on simulated pins only, ``hand`` (``contact`` and
+``made``: a hand makes or breaks it).
+``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
+it was refused, ``why``.
+"""
 
-    ``at`` is the thing it is about (switch, spur, trap, contact or protection).
-    """
+REMARK = Table(
+    "remark",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("session_id", ForeignKey("session.id")),
+    Column("t_us", BigInteger),
+    Column("wall_us", BigInteger, nullable=False),
+    Column("text", Text, nullable=False),
+)
+"""What the engine has to say for itself: started, stopped, a delay drawn, trouble met."""
 
-    __tablename__ = "entry"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"))
-    t_us: Mapped[int] = mapped_column(BigInteger)
-    wall_us: Mapped[int] = mapped_column(BigInteger)
-    what: Mapped[str] = mapped_column(Text)
-    at: Mapped[str | None] = mapped_column(Text)
-    spur: Mapped[str | None] = mapped_column(Text)
-    line: Mapped[str] = mapped_column(Text)
-    __table_args__ = (Index("entry_of_session", "session_id", "id"),)
+PULSE = Table(
+    "pulse",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("beat", BigInteger, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("session_id", Integer),
+)
+"""One row, which the engine counts up about every two seconds while it is well.
 
+The screen watches ``beat`` against its own clock, so that no step of the wall clock can
+make a dead engine look alive. ``state`` is ``starting``, ``guarding`` or ``stopped``.
+"""
 
-class ViolationRow(Base):
-    """A violation as it stands now: how often it came again, and who has acknowledged it."""
+JOB = Table(
+    "job",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("layout_name", Text, nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("crew", Text, nullable=False),
+    Column("cars", Integer, nullable=False),
+    Column("rear", Text, nullable=False),
+    Column("keys", Text, nullable=False),
+    Column("stops", Text, nullable=False),
+    Column("changed_wall_us", BigInteger, nullable=False),
+    Column("dropped_wall_us", BigInteger),
+)
+"""A crew's work, as the host prepares it. It belongs to the layouts of one name.
 
-    __tablename__ = "violation"
-    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), primary_key=True)
-    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
-    t_us: Mapped[int] = mapped_column(BigInteger)
-    wall_us: Mapped[int] = mapped_column(BigInteger)
-    rule: Mapped[str] = mapped_column(Text)
-    at: Mapped[str] = mapped_column(Text)
-    spur: Mapped[str | None] = mapped_column(Text)
-    missing: Mapped[str] = mapped_column(Text)
-    times: Mapped[int]
-    last_t_us: Mapped[int] = mapped_column(BigInteger)
-    acknowledged_t_us: Mapped[int | None] = mapped_column(BigInteger)
-    note: Mapped[str | None] = mapped_column(Text)
+``place`` orders the jobs of a layout. ``keys`` is a JSON list of key ids and ``stops`` one
+of ``{"spur", "pull": [{"car", "place"}], "spot": [{"car", "place"}], "note"}`` in the order
+of the work. ``rear`` is ``marker``, ``caboose`` or empty. ``dropped_wall_us`` is when the
+host took it away: a session that has worked it still knows it.
+"""
 
+TICK = Table(
+    "tick",
+    METADATA,
+    Column("session_id", ForeignKey("session.id"), primary_key=True),
+    Column("job_id", ForeignKey("job.id"), primary_key=True),
+    Column("stop", Integer, primary_key=True, autoincrement=False),
+    Column("step", _Name, primary_key=True),
+    Column("entry_id", BigInteger, nullable=False),
+    Column("wall_us", BigInteger, nullable=False),
+)
+"""Something that a crew says it has done at a stop of its job, which no contact can see.
 
-class StandingRow(Base):
-    """How a contact stands now: its raw level and the value that the core believes.
+``stop`` counts from 0; ``step`` is one of the words of ``screen/ticks.py``. ``entry_id`` is
+the last entry of the log that the screen had read by then, which places it in the session.
+"""
 
-    Null is unknown: the contact is lost, or has not settled yet.
-    """
+SETTING = Table(
+    "setting",
+    METADATA,
+    Column("name", _Name, primary_key=True),
+    Column("value", Text, nullable=False),
+)
+"""One of the screen's settings, or a secret of its own, by its name."""
 
-    __tablename__ = "standing"
-    contact: Mapped[str] = mapped_column(_Name, primary_key=True)
-    raw: Mapped[bool | None]
-    settled: Mapped[bool | None]
-    edges: Mapped[int]
-    wall_us: Mapped[int] = mapped_column(BigInteger)
+SIGNIN = Table(
+    "signin",
+    METADATA,
+    Column("id_hash", _Name, primary_key=True),
+    Column("token", Text, nullable=False),
+    Column("began_wall_us", BigInteger, nullable=False),
+)
+"""A browser that has given the host's PIN: ``id_hash`` is of its cookie, which is not kept."""
 
+ACCESS = Table(
+    "access",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("wall_us", BigInteger, nullable=False),
+    Column("what", Text, nullable=False),
+    Column("whence", Text, nullable=False),
+)
+"""Who came to the door: a right or a wrong PIN, a new one set, a sign-out."""
 
-class RequestRow(Base):
-    """Something the screen asks of the engine, and what the engine answered.
+COMMISSIONING = Table(
+    "commissioning",
+    METADATA,
+    Column("id", _Counter, primary_key=True, autoincrement=True),
+    Column("layout_name", Text, nullable=False),
+    Column("simulated", Boolean, nullable=False),
+    Column("began_wall_us", BigInteger, nullable=False),
+    Column("evidence", Text, nullable=False),
+    Column("findings", Text, nullable=False),
+    Column("signed_wall_us", BigInteger),
+    Column("place", Text, nullable=False),
+    Column("by_whom", Text, nullable=False),
+    Column("equipment", Text, nullable=False),
+    Column("results", Text, nullable=False),
+    Column("repairs", Text, nullable=False),
+    Column("condition_left", Text, nullable=False),
+    Column("due_wall_us", BigInteger),
+)
+"""A commissioning: every wire proven by a builder, and the record that he signs.
 
-    ``kind`` is ``order`` (``command`` with ``spur``, ``violation`` or ``cars``), ``session``
-    (``command`` is ``open`` or ``close``) or, on simulated pins only, ``hand`` (``contact`` and
-    ``made``: a hand makes or breaks it).
-    ``answered_wall_us`` is null until the engine has answered; then ``accepted`` and, where
-    it was refused, ``why``.
-    """
-
-    __tablename__ = "request"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    wall_us: Mapped[int] = mapped_column(BigInteger)
-    kind: Mapped[str] = mapped_column(Text)
-    command: Mapped[str | None] = mapped_column(Text)
-    spur: Mapped[str | None] = mapped_column(Text)
-    violation: Mapped[int | None]
-    cars: Mapped[int | None]
-    note: Mapped[str | None] = mapped_column(Text)
-    contact: Mapped[str | None] = mapped_column(Text)
-    made: Mapped[bool | None]
-    answered_wall_us: Mapped[int | None] = mapped_column(BigInteger)
-    accepted: Mapped[bool | None]
-    why: Mapped[str | None] = mapped_column(Text)
-    __table_args__ = (Index("request_unanswered", "answered_wall_us", "id"),)
-
-
-class RemarkRow(Base):
-    """What the engine has to say for itself: started, stopped, a delay drawn, trouble met."""
-
-    __tablename__ = "remark"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    session_id: Mapped[int | None] = mapped_column(ForeignKey("session.id"))
-    t_us: Mapped[int | None] = mapped_column(BigInteger)
-    wall_us: Mapped[int] = mapped_column(BigInteger)
-    text: Mapped[str] = mapped_column(Text)
-
-
-class PulseRow(Base):
-    """One row, which the engine counts up about every two seconds while it is well.
-
-    The screen watches ``beat`` against its own clock, so that no step of the wall clock can
-    make a dead engine look alive. ``state`` is ``starting``, ``guarding`` or ``stopped``.
-    """
-
-    __tablename__ = "pulse"
-    id: Mapped[int] = mapped_column(primary_key=True)
-    beat: Mapped[int] = mapped_column(BigInteger)
-    state: Mapped[str] = mapped_column(Text)
-    session_id: Mapped[int | None]
-
-
-class JobRow(Base):
-    """A crew's work, as the host prepares it. It belongs to the layouts of one name.
-
-    ``place`` orders the jobs of a layout. ``keys`` is a JSON list of key ids and ``stops`` one
-    of ``{"spur", "pull": [{"car", "place"}], "spot": [{"car", "place"}], "note"}`` in the order
-    of the work. ``rear`` is ``marker``, ``caboose`` or empty. ``dropped_wall_us`` is when the
-    host took it away: a session that has worked it still knows it.
-    """
-
-    __tablename__ = "job"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    layout_name: Mapped[str] = mapped_column(Text)
-    place: Mapped[int]
-    name: Mapped[str] = mapped_column(Text)
-    crew: Mapped[str] = mapped_column(Text)
-    cars: Mapped[int]
-    rear: Mapped[str] = mapped_column(Text)
-    keys: Mapped[str] = mapped_column(Text)
-    stops: Mapped[str] = mapped_column(Text)
-    changed_wall_us: Mapped[int] = mapped_column(BigInteger)
-    dropped_wall_us: Mapped[int | None] = mapped_column(BigInteger)
-
-
-class TickRow(Base):
-    """Something that a crew says it has done at a stop of its job, which no contact can see.
-
-    ``stop`` counts from 0; ``step`` is one of the words of ``screen/ticks.py``. ``entry_id`` is
-    the last entry of the log that the screen had read by then, which places it in the session.
-    """
-
-    __tablename__ = "tick"
-    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), primary_key=True)
-    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), primary_key=True)
-    stop: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
-    step: Mapped[str] = mapped_column(_Name, primary_key=True)
-    entry_id: Mapped[int] = mapped_column(BigInteger)
-    wall_us: Mapped[int] = mapped_column(BigInteger)
-
-
-class SettingRow(Base):
-    """One of the screen's settings, or a secret of its own, by its name."""
-
-    __tablename__ = "setting"
-    name: Mapped[str] = mapped_column(_Name, primary_key=True)
-    value: Mapped[str] = mapped_column(Text)
-
-
-class SigninRow(Base):
-    """A browser that has given the host's PIN: ``id_hash`` is of its cookie, which is not kept."""
-
-    __tablename__ = "signin"
-    id_hash: Mapped[str] = mapped_column(_Name, primary_key=True)
-    token: Mapped[str] = mapped_column(Text)
-    began_wall_us: Mapped[int] = mapped_column(BigInteger)
-
-
-class AccessRow(Base):
-    """Who came to the door: a right or a wrong PIN, a new one set, a sign-out."""
-
-    __tablename__ = "access"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    wall_us: Mapped[int] = mapped_column(BigInteger)
-    what: Mapped[str] = mapped_column(Text)
-    whence: Mapped[str] = mapped_column(Text)
-
-
-class CommissioningRow(Base):
-    """A commissioning: every wire proven by a builder, and the record that he signs.
-
-    The record's fields are those of 49 CFR 236.110: ``place``, the date (``signed_wall_us``),
-    ``by_whom``, ``equipment``, ``results``, ``repairs`` and ``condition_left``, in words, and
-    the day on which the next is due. All are empty or null until it is signed; only then it is a
-    record. ``evidence`` is JSON of all that was seen, to go on with; ``findings`` a JSON list of
-    ``{"kind", "names", "text", "do", "longest_us", "settle_us"}``.
-    """
-
-    __tablename__ = "commissioning"
-    id: Mapped[int] = mapped_column(_Counter, primary_key=True, autoincrement=True)
-    layout_name: Mapped[str] = mapped_column(Text)
-    simulated: Mapped[bool]
-    began_wall_us: Mapped[int] = mapped_column(BigInteger)
-    evidence: Mapped[str] = mapped_column(Text)
-    findings: Mapped[str] = mapped_column(Text)
-    signed_wall_us: Mapped[int | None] = mapped_column(BigInteger)
-    place: Mapped[str] = mapped_column(Text)
-    by_whom: Mapped[str] = mapped_column(Text)
-    equipment: Mapped[str] = mapped_column(Text)
-    results: Mapped[str] = mapped_column(Text)
-    repairs: Mapped[str] = mapped_column(Text)
-    condition_left: Mapped[str] = mapped_column(Text)
-    due_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+The record's fields are those of 49 CFR 236.110: ``place``, the date (``signed_wall_us``),
+``by_whom``, ``equipment``, ``results``, ``repairs`` and ``condition_left``, in words, and
+the day on which the next is due. All are empty or null until it is signed; only then it is a
+record. ``evidence`` is JSON of all that was seen, to go on with; ``findings`` a JSON list of
+``{"kind", "names", "text", "do", "longest_us", "settle_us"}``.
+"""

@@ -1,22 +1,37 @@
-"""The schema's tables as Core objects, which statements are made of."""
+"""The schema's tables, which statements are made of."""
 
 from __future__ import annotations
 
-from firmware_py.logbook.schema import Base
+from firmware_py.logbook.schema import (
+    ACCESS,
+    COMMISSIONING,
+    ENTRY,
+    JOB,
+    PULSE,
+    REMARK,
+    REQUEST,
+    SESSION,
+    SETTING,
+    SIGNIN,
+    STANDING,
+    TAPE,
+    TICK,
+    VIOLATION,
+)
 
-_TABLES = Base.metadata.tables
-
-SESSION = _TABLES["session"]
-TAPE = _TABLES["tape"]
-ENTRY = _TABLES["entry"]
-VIOLATION = _TABLES["violation"]
-STANDING = _TABLES["standing"]
-REQUEST = _TABLES["request"]
-REMARK = _TABLES["remark"]
-PULSE = _TABLES["pulse"]
-JOB = _TABLES["job"]
-TICK = _TABLES["tick"]
-SETTING = _TABLES["setting"]
-SIGNIN = _TABLES["signin"]
-ACCESS = _TABLES["access"]
-COMMISSIONING = _TABLES["commissioning"]
+__all__ = [
+    "ACCESS",
+    "COMMISSIONING",
+    "ENTRY",
+    "JOB",
+    "PULSE",
+    "REMARK",
+    "REQUEST",
+    "SESSION",
+    "SETTING",
+    "SIGNIN",
+    "STANDING",
+    "TAPE",
+    "TICK",
+    "VIOLATION",
+]

@@ -15,6 +15,7 @@ from firmware_py.layout.model import Contact, Layout, outputs_of
 from firmware_py.layout.model import Output as Wire
 from firmware_py.pins.drives import Drive, Output
 from firmware_py.pins.flasher import Flasher
+from firmware_py.pins.resting import Rests
 from firmware_py.pins.trouble import Trouble
 from firmware_py.pins.wiring import PinsError, pin_name
 
@@ -74,6 +75,7 @@ class Board:
         self._contacts: dict[str, tuple[Any, bool]] = {}
         self._drives: dict[tuple[str, str], Drive] = {}
         self._watchers: list[Callable[[int, bool | None], None]] = []
+        self._rests = Rests((), None, clock_ns)
         wires = [(thing.id, *pair) for thing in layout.things for pair in outputs_of(thing)]
         if not factory.simulated:
             _refuse_pinless(layout.contacts, wires)
@@ -83,6 +85,8 @@ class Board:
                 self._fit_contact(contact)
             for of, output, wire in wires:
                 self._fit_output(of, Output(output), wire)
+            bolts = [drive for drive in self._drives.values() if drive.output is Output.BOLT]
+            self._rests = Rests(bolts, layout.wiring.longest_drawn_s, clock_ns)
         except BaseException:
             self.close()
             raise
@@ -142,14 +146,25 @@ class Board:
         """
         self._drives[of, output].show(shows)
 
+    def say_rests_to(self, say: Callable[[str], None]) -> None:
+        """Have it told, in words, that a bolt's coil begins to rest."""
+        self._rests.say = say
+
     def shown(self) -> dict[tuple[str, str], Shows]:
         """Tell what each output was last told to show, by ``(thing, output)``."""
         return {key: drive.shows for key, drive in self._drives.items()}
 
     def refresh(self) -> None:
-        """Write all outputs once more; this is what mends a wire whose chip was gone."""
+        """Write all outputs once more; this is what mends a wire whose chip was gone.
+
+        A bolt that was drawn for too long begins to rest here, so this wants to come often.
+        """
+        self._rests.look()
         for drive in self._drives.values():
-            drive.refresh()
+            if self._rests.rests(drive):
+                drive.light(False)
+            else:
+                drive.refresh()
 
     def safe(self) -> tuple[str, ...]:
         """Shut bolts, switch power and buzzers off, light red steadily, darken all other lamps.

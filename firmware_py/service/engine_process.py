@@ -8,12 +8,10 @@ import sys
 from pathlib import Path
 from types import FrameType
 
-from firmware_py.demo.crew import Crews
-from firmware_py.engine.assembly import Plant, Settings
+from firmware_py.engine.wires import take_wires
+from firmware_py.health.notifying import Notifier
 from firmware_py.layout.errors import LayoutError
-from firmware_py.logbook.errors import LogbookError
 from firmware_py.pins.wiring import PinsError
-from firmware_py.service.notifying import Notifier
 
 UNREADABLE = 2
 
@@ -21,12 +19,22 @@ UNREADABLE = 2
 def main(argv: list[str] | None = None) -> int:
     """Run an engine until SIGTERM or SIGINT; answers the exit status."""
     args = _parser().parse_args(argv)
+    try:
+        wires = take_wires(args.layout, simulated=args.simulated)
+    except (LayoutError, PinsError, OSError) as error:
+        print(error, file=sys.stderr)
+        return UNREADABLE
+    # From here on red is lit. What is loaded now takes longer than all before.
+    from firmware_py.demo.crew import Crews  # noqa: PLC0415
+    from firmware_py.engine.assembly import Plant, Settings  # noqa: PLC0415
+    from firmware_py.logbook.errors import LogbookError  # noqa: PLC0415
+
     settings = Settings(
         args.layout, args.logbook, args.simulated, args.seed, args.minutes, args.opened
     )
     try:
-        plant = Plant(settings, Notifier())
-    except (LayoutError, LogbookError, PinsError, OSError) as error:
+        plant = Plant(settings, Notifier(), wires)
+    except (LogbookError, OSError) as error:
         print(error, file=sys.stderr)
         return UNREADABLE
     crews = Crews(plant, seed=args.seed, pace=args.pace) if args.crew else None

@@ -62,14 +62,20 @@ class Appliance:
         return [sys.executable, "-m", SCREEN, "--logbook", self.logbook, *where]
 
 
-def serve(appliance: Appliance, say: Callable[[str], None]) -> int:
-    """Run an appliance until it is told to stop; answers the exit status."""
+def serve(
+    appliance: Appliance, say: Callable[[str], None], meanwhile: Callable[[], bool] = lambda: True
+) -> int:
+    """Run an appliance until it is told to stop; answers the exit status.
+
+    ``meanwhile`` is the supervisor's.
+    """
     about = ApplianceHealth(os.getpid(), boot_id(), appliance.screen_url)
     record = path_of(appliance.logbook, ApplianceHealth)
     write(record, about)
     try:
         commands = appliance.engine_command, appliance.screen_command
-        return Supervisor(*commands, say, record=path_of(appliance.logbook, EngineHealth)).run()
+        engine = path_of(appliance.logbook, EngineHealth)
+        return Supervisor(*commands, say, record=engine, meanwhile=meanwhile).run()
     finally:
         with contextlib.suppress(OSError):
             record.unlink(missing_ok=True)

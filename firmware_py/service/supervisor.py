@@ -7,7 +7,7 @@ there is little in it that could fail.
 from __future__ import annotations
 
 import contextlib
-import ctypes
+import math
 import os
 import signal
 import subprocess
@@ -18,8 +18,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import FrameType
 
+from firmware_py.health.notifying import Notifier, environ_untold
 from firmware_py.health.record import ApplianceHealth, EngineHealth, read, write
-from firmware_py.service.notifying import Notifier
 
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 WELL_AFTER_S = 60.0
@@ -35,10 +35,14 @@ _PR_SET_PDEATHSIG = 1
 
 @dataclass(slots=True)
 class Child:
-    """One process: what it is called, how it is started, and how it fares."""
+    """One process: what it is called, how it is started, and how it fares.
+
+    ``tells`` says that it may itself tell the service manager how it fares.
+    """
 
     name: str
     command: Sequence[str]
+    tells: bool = True
     process: subprocess.Popen[bytes] | None = None
     falls: int = 0
     began_s: float = 0.0
@@ -50,6 +54,7 @@ class Child:
         self.process = subprocess.Popen(
             self.command,
             start_new_session=True,
+            env=None if self.tells else environ_untold(),
             preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process starts no thread
         )
         self.began_s = time.monotonic()
@@ -132,19 +137,26 @@ class Supervisor:
 
     ``say`` is told what happens, in one line each, and ``notifier`` tells the service manager.
     ``record`` is where the engine leaves word of its health: one that hangs is killed.
+    ``meanwhile`` is done while the engine begins, and before the screen does, so that the lamps
+    have the processor first; where it answers false, the engine is about to say why it can't
+    begin, and nothing else is started.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what it starts, and a seam for each whom it tells
         self,
         engine: Sequence[str],
         screen: Sequence[str],
         say: Callable[[str], None],
         notifier: Notifier | None = None,
+        *,
         record: Path | None = None,
+        meanwhile: Callable[[], bool] = lambda: True,
     ) -> None:
         self.engine = Child("engine", engine)
-        self.screen = Child("screen", screen)
+        # The watchdog is the engine's to feed: a screen that is well proves nothing of the lamps.
+        self.screen = Child("screen", screen, tells=False)
         self._say = say
+        self._meanwhile = meanwhile
         self._notifier = notifier or Notifier()
         self._vigil = Vigil(record)
         self._told = False  # No threading.Event: its lock is not for signal handlers.
@@ -155,7 +167,10 @@ class Supervisor:
             signal.signal(number, self._tell)
         try:
             self.engine.start()
-            self.screen.start()
+            if self._meanwhile():
+                self.screen.start()
+            else:
+                self.screen.again_at_s = math.inf
             return self._watch()
         finally:
             self._notifier.tell("STOPPING=1", "STATUS=Stopping")
@@ -210,4 +225,6 @@ def _how(status: int) -> str:
 def _die_with_parent() -> None:
     # Linux only: a supervisor that is killed must not leave an engine behind that nobody watches.
     if sys.platform == "linux":
+        import ctypes  # noqa: PLC0415 - the child's time; the other half of a start goes on
+
         ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.bench.core import against_machine, by_size
 from tests.bench.lamp import latency
 from tests.bench.logbook import report as durable_inserts
+from tests.bench.start import report as start
 from tests.bench.timing import Pair
 from tests.bench.watchers import report as watchers
 
@@ -34,6 +35,7 @@ def main() -> None:
         f"({lamp.threaded / lamp.baseline:.2f} times); gpiozero alone through a bare queue and "
         f"thread {lamp.hopped * 1e6:.1f} µs ({lamp.threaded / lamp.hopped:.2f} times)"
     )
+    start()
     durable_inserts()
     watchers()
 

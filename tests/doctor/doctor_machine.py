@@ -19,6 +19,16 @@ WALL_US = 1_800_000_000_000_000
 """The year 2027."""
 STEADY_US = 5_000_000_000
 BOOT = "6f1d"
+LAYOUT = """
+[layout]
+name = "Gravel"
+
+[[switch]]
+id = "pit-switch"
+contacts = { hasp = 4, normal = 6, reverse = 13 }
+lamps = { green = 20, red = 21 }
+bolt = 12
+"""
 
 
 class Machine:
@@ -36,6 +46,14 @@ class Machine:
         self.put("sys/class/thermal/thermal_zone0/temp", "52100\n")
         self.put("sys/devices/platform/soc/soc:firmware/get_throttled", "0\n")
         self.put("run/systemd/timesync/synchronized", "")
+        self.put("proc/device-tree/model", "Raspberry Pi 4 Model B Rev 1.4\0")
+        self.put("boot/firmware/config.txt", "dtparam=strict_gpiod\n")
+        self.put("sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs", "N\n")
+        self.put("etc/systemd/system.conf.d/spurlock.conf", "[Manager]\nRuntimeWatchdogSec=14s\n")
+        self.put("dev/watchdog0", "")
+        self.put("proc/self/mounts", "/dev/mmcblk0p2 / ext4 rw,noatime 0 0\n")
+        self.layout = folder / "gravel.toml"
+        self.layout.write_text(LAYOUT)
 
     def put(self, place: str, text: str) -> Path:
         """Write one of the machine's files."""
@@ -112,7 +130,7 @@ class Machine:
     def examine(self) -> dict[str, Finding]:
         """What the doctor finds, by part."""
         case = Case(
-            str(self.logbook), None, self.root, lambda: self.wall_us, lambda: self.steady_us
+            str(self.logbook), self.layout, self.root, lambda: self.wall_us, lambda: self.steady_us
         )
         findings = examine(case, lambda command: self.tells.get(" ".join(command)))
         return {finding.part: finding for finding in findings}

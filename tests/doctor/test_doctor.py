@@ -18,6 +18,7 @@ from firmware_py.service.doctor.examining import NEEDS_CARE, UNREADABLE, WELL, l
 from firmware_py.service.doctor.findings import State
 
 PARTS = ["pins", "engine", "screen", "logbook", "disk", "backups", "heat", "supply", "clock"]
+PARTS += ["boot", "pulls", "i2c", "watchdog", "overlay"]
 
 
 @pytest.fixture

@@ -137,7 +137,7 @@ def test_a_graded_spur_without_a_chock_is_advised_one() -> None:
         ("grade_percent", "power = 3\ngrade_percent", "power of pit", "pulled up at power-on"),
         (
             "grade_percent",
-            "power = { pin = 21, inverted = true }\ngrade_percent",
+            "power = { pin = 21, inverted = true, accept_blip = true }\ngrade_percent",
             "power of pit",
             "active-high",
         ),

@@ -105,7 +105,7 @@ def test_a_detector_clears_late_whatever_its_own_settle() -> None:
         ("17", Output(HeaderPin(17))),
         ('"relays:3"', Output(ChipLine("relays", 3))),
         ('"auto"', Output(None)),
-        ("{ pin = 17, inverted = true }", Output(HeaderPin(17), inverted=True)),
+        ("{ pin = 17, inverted = true, accept_blip = true }", Output(HeaderPin(17), inverted=True)),
     ],
 )
 def test_forms_of_an_output(written: str, output: Output) -> None:

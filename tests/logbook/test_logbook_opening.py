@@ -14,7 +14,7 @@ from sqlalchemy import Engine, inspect
 
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import logbook_url, open_engine
-from firmware_py.logbook.schema import Base
+from firmware_py.logbook.schema import METADATA
 
 
 class Locked(Protocol):
@@ -57,7 +57,7 @@ def test_a_name_that_urls_find_hard_is_that_very_file_or_refused(tmp_path: Path,
 
 def test_a_new_file_has_every_table_and_the_settings(engine: Engine) -> None:
     assert set(inspect(engine).get_table_names()) == {
-        *Base.metadata.tables,
+        *METADATA.tables,
         "alembic_version",
     }
     assert pragma(engine, "journal_mode") == "wal"

@@ -21,7 +21,7 @@ from firmware_py.logbook import migrations, versions
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine, open_to_read
 from firmware_py.logbook.reading import Reader
-from firmware_py.logbook.schema import Base
+from firmware_py.logbook.schema import METADATA
 from firmware_py.logbook.upgrading import upgrade
 
 Locked = Callable[[], AbstractContextManager[None]]
@@ -98,7 +98,7 @@ def test_migrations_from_nothing_give_the_tables_of_a_new_file(tmp_path: Path) -
     with engine.begin() as connection:
         upgrade(connection)
     with engine.connect() as connection:
-        assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+        assert compare_metadata(MigrationContext.configure(connection), METADATA) == []
     engine.dispose()
     assert {name: parts - {"BIGINT"} for name, parts in shape(step).items()} == {
         name: parts - {"BIGINT"} for name, parts in shape(new).items()

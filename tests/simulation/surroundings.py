@@ -9,7 +9,7 @@ from unittest.mock import patch
 
 import sqlalchemy
 
-from firmware_py.engine import assembly, inflow, requests, watching
+from firmware_py.engine import assembly, inflow, requests, watching, wires
 from firmware_py.engine import engine as engine_module
 
 from .hub import Hub
@@ -59,8 +59,8 @@ def around_an_engine(
     """Have every engine that is put together inside find these around it, and log nowhere else."""
     with contextlib.ExitStack() as stack:
         for module, name, ours in (
-            (assembly, "Board", lambda _layout, _factory: SimBoard(world, hub)),
-            (assembly, "SimulatedFactory", lambda: SimFactory(world)),
+            (wires, "Board", lambda _layout, _factory: SimBoard(world, hub)),
+            (wires, "SimulatedFactory", lambda: SimFactory(world)),
             (assembly, "Schedule", schedule),
             (assembly, "Keeper", keeper),
             (assembly, "Caretaker", lambda *_: NoCaretaker()),

@@ -59,7 +59,7 @@ def wires(mocker: MockerFixture, header: FakeChip) -> Wires:
     wires = Wires(*chips.values())
     mocker.patch("firmware_py.pins.expanders.i2c.SMBus", side_effect=lambda path: FakeSmbus(wires))
     mocker.patch(
-        "firmware_py.engine.assembly.CharDevFactory",
+        "firmware_py.engine.wires.CharDevFactory",
         side_effect=lambda: CharDevFactory(kernel_of(header), resync_s=0.05),
     )
     return wires

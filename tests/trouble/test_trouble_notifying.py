@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from firmware_py.service.notifying import Notifier
+from firmware_py.health.notifying import Notifier
 
 
 @pytest.fixture(params=["path", "abstract"])

@@ -37,7 +37,7 @@ def chips(mocker: MockerFixture) -> tuple[FakeChip, FakeChip]:
     header, box = header_chip(), FakeChip("gpiochip2", "box", 16)
     at_rest(header, box)
     mocker.patch(
-        "firmware_py.engine.assembly.CharDevFactory",
+        "firmware_py.engine.wires.CharDevFactory",
         side_effect=lambda: CharDevFactory(kernel_of(header, box), resync_s=0.05),
     )
     return header, box

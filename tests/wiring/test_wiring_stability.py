@@ -182,7 +182,9 @@ def test_a_button_added_to_a_stand_goes_where_the_stand_is() -> None:
 
 
 def test_inverted_coils_are_refused_with_the_reason() -> None:
-    text = ODD.replace('power = "auto"', 'power = { pin = "auto", inverted = true }')
+    text = ODD.replace(
+        'power = "auto"', 'power = { pin = "auto", inverted = true, accept_blip = true }'
+    )
     plan = plan_for(parse_layout(text, "f"))
     assert plan.reasons
     assert "active-high driver" in plan.reasons[0]

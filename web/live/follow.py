@@ -76,6 +76,10 @@ class Follower:
         self._stop.set()
         self.hub.close()
 
+    def runs(self) -> bool:
+        """Whether the thread is there."""
+        return self._thread.is_alive()
+
     @property
     def stuck(self) -> bool:
         """Whether the thread has not looked at the logbook for too long to be believed."""

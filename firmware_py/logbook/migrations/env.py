@@ -2,9 +2,9 @@
 
 from alembic import context
 
-from firmware_py.logbook.schema import Base
+from firmware_py.logbook.schema import METADATA
 
 connection = context.config.attributes["connection"]
-context.configure(connection=connection, target_metadata=Base.metadata)
+context.configure(connection=connection, target_metadata=METADATA)
 with context.begin_transaction():
     context.run_migrations()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from firmware_py.service.doctor import logbook as book
-from firmware_py.service.doctor import machine, processes
+from firmware_py.service.doctor import machine, pi, processes
 from firmware_py.service.doctor.findings import Case, Finding, State
+from firmware_py.service.doctor.pi_facts import read_facts
 
 WELL, NEEDS_CARE, UNREADABLE = 0, 1, 2
 """Exit statuses."""
@@ -24,6 +25,7 @@ def examine(case: Case, ask: machine.Ask = machine.ask_machine) -> list[Finding]
         machine.heat(case),
         machine.supply(case, ask),
         machine.clock(case, read.newest_wall_us if read else None),
+        *pi.judge(read_facts(case)),
     ]
 
 

@@ -34,6 +34,12 @@ class Notifier:
         return True
 
 
+def environ_untold(environ: Mapping[str, str] = os.environ) -> dict[str, str]:
+    """The environment for a process that must not speak to the service manager."""
+    ours = {"NOTIFY_SOCKET", "WATCHDOG_USEC", "WATCHDOG_PID"}
+    return {name: value for name, value in environ.items() if name not in ours}
+
+
 def _feed_every_s(environ: Mapping[str, str]) -> float | None:
     """Half the watchdog's time, if it is meant for this process or the one that started it."""
     usec, pid = environ.get("WATCHDOG_USEC", ""), environ.get("WATCHDOG_PID", "")
