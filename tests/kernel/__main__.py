@@ -28,8 +28,9 @@ def main() -> int:
         "what",
         nargs="?",
         default="tests",
-        choices=("build", "tests", "bench", "both"),
-        help="build: only the kernel; bench: contact to lamp against stock gpiozero (tests)",
+        choices=("build", "tests", "bench", "boot", "all"),
+        help="build: only the kernel; bench: contact to lamp against stock gpiozero; "
+        "boot: the installed appliance under systemd (tests)",
     )
     parser.add_argument("--results", type=Path, help="a folder for JUnit's file and the console")
     parser.add_argument("--select", metavar="WORDS", help="only these tests (pytest's -k)")
@@ -38,12 +39,21 @@ def main() -> int:
         built = build(_say)
         if args.what == "build":
             return 0
-        outcome = run_inside(built, args.what, _say, results=args.results, select=args.select)
+        well = True
+        if args.what != "boot":
+            outcome = run_inside(built, args.what, _say, args.results, args.select)
+            print(outcome.summary)
+            well = outcome.well
+        if args.what in {"boot", "all"}:
+            from tests.kernel.appliance import boot_installed  # noqa: PLC0415 - needs the project
+
+            stood = boot_installed(built, _say, args.results and args.results / "boot")
+            print(stood.summary)
+            well = well and stood.failed is None
     except (CannotBuildError, MachineError) as trouble:
         print(f"python -m tests.kernel: {trouble}", file=sys.stderr)
         return 2
-    print(outcome.summary)
-    return 0 if outcome.well else 1
+    return 0 if well else 1
 
 
 def _say(text: str) -> None:

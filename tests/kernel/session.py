@@ -37,6 +37,8 @@ class Outcome:
     @property
     def summary(self) -> str:
         """In a few lines."""
+        if not self.tests:
+            return f"on the test kernel: ended with status {self.status}"
         bad = {**self.failed, **{name: f"skipped: {why}" for name, why in self.skipped.items()}}
         told = "".join(f"\n  {name}: {why}" for name, why in bad.items())
         return f"on the test kernel: {self.tests} tests, {len(bad)} not passed{told}"
@@ -45,7 +47,7 @@ class Outcome:
 def run_inside(
     built: Built, what: str, say: Say, results: Path | None = None, select: str | None = None
 ) -> Outcome:
-    """Boot, do ``what`` inside (``tests``, ``bench`` or ``both``), and read the results.
+    """Boot, do ``what`` inside (``tests``, ``bench`` or ``all`` of it), and read the results.
 
     Errors: ``MachineError`` if the machine never came to a result.
     """

@@ -1,4 +1,4 @@
-"""The test machine's work: ``python -m tests.kernel.inside tests``, or ``bench``, or ``both``."""
+"""The test machine's work: ``python -m tests.kernel.inside tests``, or ``bench``, or ``all``."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ def main() -> int:
     _loopback()
     _insert(RESULTS / "i2c-stub.ko", "chip_addr=0x20,0x21")
     status = 0
-    if what in {"tests", "both"}:
+    if what in {"tests", "all"}:
         status = _tests()
-    if what in {"bench", "both"}:
+    if what in {"bench", "all"}:
         sys.path.append(str(ROOT / "tests"))
         from tests.kernel.inside import bench  # noqa: PLC0415 - it loads half the project
 
