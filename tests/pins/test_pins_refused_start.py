@@ -14,7 +14,7 @@ from firmware_py.pins.wiring import PinsError
 LAYOUT = """
 [[switch]]
 id = "mill-switch"
-contacts = { hasp = "box:0", normal = 5, reverse = 6 }
+contacts = { hasp = 5, normal = 6, reverse = "box:0" }
 lamps = { red = 21 }
 """
 
