@@ -46,6 +46,10 @@ def take_wires(layout_file: Path, *, simulated: bool) -> Wires:
     if mock is not None:
         mock.rest(layout.contacts)
     factory = mock or factory_for(layout.chips, CharDevFactory())
-    board = Board(layout, factory)
+    try:
+        board = Board(layout, factory)
+    except BaseException:
+        factory.close()  # Another chip's lines may be requested already.
+        raise
     board.safe()
     return Wires(layout, text, board, factory, mock)

@@ -7,7 +7,6 @@ for each 64. All methods may be called from any thread; none calls back.
 from __future__ import annotations
 
 import errno
-import select
 import time
 from collections.abc import Callable
 from threading import RLock
@@ -62,8 +61,8 @@ class Part:
 class Bank:
     """All input lines that are in use on one chip.
 
-    ``gaps`` counts the holes found in the kernel's edge numbers, each of them answered by an
-    immediate reading of all levels.
+    ``requested`` changes with each request that is made or given back. ``gaps`` counts the holes
+    found in the kernel's edge numbers, each of them answered by an immediate reading of all levels.
     """
 
     def __init__(
@@ -76,6 +75,7 @@ class Bank:
         self._lock = RLock()
         self._lines: dict[int, Line] = {}
         self._parts: list[Part] = []
+        self.requested = 0
         self._stale = False
         self._losses = Tally(chip)
 
@@ -190,6 +190,7 @@ class Bank:
         """Give all lines back to the kernel."""
         with self._lock:
             parts, self._parts = self._parts, []
+            self.requested += 1
             for part in parts:
                 try:
                     part.request.release()
@@ -215,14 +216,12 @@ class Bank:
             some = offsets[start : start + LINES_IN_REQUEST]
             pulls = {offset: self._lines[offset].pull for offset in some}
             self._parts.append(Part(self._kernel.inputs(path, pulls), some))
+            self.requested += 1
         self._losses.works()
         return self._differences(now_ns)
 
     def _read(self, part: Part) -> list[Change]:
         edges: list[Change] = []
-        if not _has_edges(part.request.fd):
-            # Read already, as a gap on another request may have caused; reading now would block.
-            return edges
         for event in part.request.read_edge_events():
             self.gaps += event.global_seqno != part.seqno + 1
             part.seqno = event.global_seqno
@@ -298,9 +297,3 @@ class Bank:
         else:
             cure = "the chip may not report edges (an expander needs its interrupt wired)"
         return f"GPIO chip {self.chip} refuses lines {lines}: {error.strerror or error}; {cure}"
-
-
-def _has_edges(fd: int) -> bool:
-    ready = select.poll()
-    ready.register(fd, select.POLLIN)
-    return any(what & select.POLLIN for _, what in ready.poll(0))

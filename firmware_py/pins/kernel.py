@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import errno
 import glob
+import os
 from collections.abc import Iterable, Mapping
 from typing import Protocol
 
@@ -59,7 +60,7 @@ class Request(Protocol):
         """What to wait on for edges."""
 
     def read_edge_events(self) -> Iterable[EdgeEvent]:
-        """Read edges; blocks while there are none."""
+        """Read edges, none where there are none; never blocks."""
 
     def get_values(self, lines: Iterable[int]) -> list[Value]:
         """Read the levels of these lines, in their order."""
@@ -112,13 +113,20 @@ class CharacterDevices:
 class _RealRequest:
     """gpiod's request, narrowed to the calls above."""
 
-    __slots__ = ("_request", "fd", "read_edge_events", "release")
+    __slots__ = ("_read", "_request", "fd", "release")
 
     def __init__(self, request: gpiod.LineRequest) -> None:
         self._request = request
+        self._read = request.read_edge_events
         self.fd = request.fd
-        self.read_edge_events = request.read_edge_events
         self.release = request.release
+        os.set_blocking(self.fd, False)
+
+    def read_edge_events(self) -> Iterable[EdgeEvent]:
+        try:
+            return self._read()
+        except BlockingIOError:
+            return ()
 
     def get_values(self, lines: Iterable[int]) -> list[Value]:
         return self._request.get_values(list(lines))

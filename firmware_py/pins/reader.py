@@ -36,6 +36,9 @@ class Reader:
         self._wake_fd = os.eventfd(0, os.EFD_CLOEXEC | os.EFD_NONBLOCK)
         self._teller = Teller("pin callbacks")
         self._turns = Tally("pin thread")
+        self._seen: list[int] | None = None
+        self._waiting: dict[int, tuple[Bank, Part]] = {}
+        self._poll = select.poll()
         self._thread = Thread(target=self._run, name="pins", daemon=True)
 
     @property
@@ -89,14 +92,15 @@ class Reader:
                 self._stop.wait(0.1)
 
     def _turn(self) -> None:
-        waiting = {part.request.fd: (bank, part) for bank in self._banks for part in bank.parts()}
+        if self._seen != [bank.requested for bank in self._banks]:
+            self._look_anew()
         changes: list[Change] = []
         try:
-            for fd, what in self._wait([*waiting]):
+            for fd, what in self._wait():
                 if fd == self._wake_fd:
                     os.eventfd_read(self._wake_fd)
                 else:
-                    changes += _answer(*waiting[fd], what)
+                    changes += _answer(*self._waiting[fd], what)
             if self._banks and self._clock_ns() >= self._due_ns:
                 self._due_ns = self._clock_ns() + self._resync_ns
                 for bank in self._banks:
@@ -105,14 +109,21 @@ class Reader:
             # The banks count these as told, so told they must be.
             self._teller.tell(changes)
 
-    def _wait(self, fds: list[int]) -> list[tuple[int, int]]:
-        poll = select.poll()
-        for fd in (self._wake_fd, *fds):
-            poll.register(fd, select.POLLIN)
+    def _look_anew(self) -> None:
+        """Make ready what is waited on: it is the same from edge to edge, so it is kept."""
+        banks = self._banks
+        # The counts first: a request made meanwhile is then looked at in the next turn.
+        self._seen = [bank.requested for bank in banks]
+        self._waiting = {part.request.fd: (bank, part) for bank in banks for part in bank.parts()}
+        self._poll = select.poll()
+        for fd in (self._wake_fd, *self._waiting):
+            self._poll.register(fd, select.POLLIN)
+
+    def _wait(self) -> list[tuple[int, int]]:
         timeout_ms = None
         if self._banks:
             timeout_ms = max(0, (self._due_ns - self._clock_ns()) // 1_000_000 + 1)
-        return poll.poll(timeout_ms)
+        return self._poll.poll(timeout_ms)
 
 
 def _answer(bank: Bank, part: Part, what: int) -> list[Change]:
