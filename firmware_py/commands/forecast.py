@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 import time
 from collections.abc import Iterator
@@ -92,6 +93,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
     from firmware_py.forecast.answering import answered  # noqa: PLC0415 - numpy, scipy and simpy
 
+    gc.freeze()  # What was loaded stays: the collector need not look at it for each evening.
     wanted = Wanted(
         args.minutes, args.crews, args.chance / 100, args.evenings, args.seed, args.waits
     )

@@ -5,6 +5,7 @@ Status 2 with one sentence for a question that has no answer.
 
 from __future__ import annotations
 
+import gc
 import sys
 
 import msgspec
@@ -15,6 +16,7 @@ from firmware_py.forecast.words import ForecastError, Question
 
 def main() -> int:
     """Answer one question."""
+    gc.freeze()  # What was loaded stays: the collector need not look at it for each evening.
     try:
         question = msgspec.json.decode(sys.stdin.buffer.read(), type=Question)
         sys.stdout.buffer.write(msgspec.json.encode(answered(question)))
