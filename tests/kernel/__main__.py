@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
-from tests.kernel.building import CannotBuildError, build
+from tests.kernel.building import Built, CannotBuildError, build
 from tests.kernel.machine import MachineError
 from tests.kernel.session import run_inside
 
@@ -30,7 +33,7 @@ def main() -> int:
         default="tests",
         choices=("build", "tests", "bench", "boot", "all"),
         help="build: only the kernel; bench: contact to lamp against stock gpiozero; "
-        "boot: the installed appliance under systemd (tests)",
+        "boot: the installed appliance under systemd; all: tests and boot, side by side (tests)",
     )
     parser.add_argument("--results", type=Path, help="a folder for JUnit's file and the console")
     parser.add_argument("--select", metavar="WORDS", help="only these tests (pytest's -k)")
@@ -39,21 +42,44 @@ def main() -> int:
         built = build(_say)
         if args.what == "build":
             return 0
-        well = True
-        if args.what != "boot":
-            outcome = run_inside(built, args.what, _say, args.results, args.select)
-            print(outcome.summary)
-            well = outcome.well
-        if args.what in {"boot", "all"}:
-            from tests.kernel.appliance import boot_installed  # noqa: PLC0415 - needs the project
-
-            stood = boot_installed(built, _say, args.results and args.results / "boot")
-            print(stood.summary)
-            well = well and stood.failed is None
+        summaries = _run(built, args)
     except (CannotBuildError, MachineError) as trouble:
         print(f"python -m tests.kernel: {trouble}", file=sys.stderr)
         return 2
-    return 0 if well else 1
+    for _, summary in summaries:
+        print(summary)
+    return 0 if all(well for well, _ in summaries) else 1
+
+
+def _run(built: Built, args: argparse.Namespace) -> list[tuple[bool, str]]:
+    """Whether each part went well, with what it has to say; the two machines run side by side.
+
+    Both wait for most of their time, for tapes to pass or watchdogs to bite.
+    """
+    parts: list[Callable[[], tuple[bool, str]]] = []
+    if args.what != "boot":
+        what = "bench" if args.what == "bench" else "tests"
+        parts.append(partial(_inside, built, what, args))
+    if args.what in {"boot", "all"}:
+        parts.append(partial(_installed, built, args.results))
+    with ThreadPoolExecutor(len(parts)) as machines:
+        running = [machines.submit(part) for part in parts]
+        return [one.result() for one in running]
+
+
+def _inside(built: Built, what: str, args: argparse.Namespace) -> tuple[bool, str]:
+    outcome = run_inside(built, what, _say, args.results, args.select)
+    return outcome.well, outcome.summary
+
+
+def _installed(built: Built, results: Path | None) -> tuple[bool, str]:
+    from tests.kernel.appliance import boot_installed  # noqa: PLC0415 - "build" goes without it
+
+    def say(text: str) -> None:
+        _say(f"[systemd] {text}")
+
+    stood = boot_installed(built, say, results and results / "boot")
+    return stood.failed is None, stood.summary
 
 
 def _say(text: str) -> None:

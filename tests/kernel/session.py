@@ -47,7 +47,7 @@ class Outcome:
 def run_inside(
     built: Built, what: str, say: Say, results: Path | None = None, select: str | None = None
 ) -> Outcome:
-    """Boot, do ``what`` inside (``tests``, ``bench`` or ``all`` of it), and read the results.
+    """Boot, do ``what`` inside (``tests`` or ``bench``), and read the results.
 
     Errors: ``MachineError`` if the machine never came to a result.
     """
