@@ -24,6 +24,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from firmware_py.logbook.backing_up import FROM_HOUR, backups
 from firmware_py.logbook.errors import reason
+from firmware_py.logbook.incarnation import SETTING as INCARNATION
 from firmware_py.logbook.schema import Base
 from firmware_py.logbook.screen.jobs import JobStop
 from firmware_py.logbook.tables import SESSION
@@ -83,7 +84,9 @@ def put(engine: Engine, saved: Salvaged) -> str:
     """Write to a new logbook what was saved; what it has already stays. Words for a remark."""
     try:
         with engine.begin() as connection:
-            for name, rows in saved.rows.items():
+            for name, found in saved.rows.items():
+                # Ids may come again in the new file: a board must not take them for the old ones.
+                rows = [row for row in found if name != "setting" or row["name"] != INCARNATION]
                 if rows:
                     table = Base.metadata.tables[name]
                     connection.execute(insert(table).prefix_with("OR IGNORE"), rows)

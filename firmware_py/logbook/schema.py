@@ -1,8 +1,8 @@
 """The logbook's tables.
 
 The engine writes every table but ``request``; the screen reads them all and adds requests. From
-``job`` on, the tables are the screen's own and the builder's (``commissioning``): the engine
-neither reads nor writes them.
+``job`` on, the tables are the screen's own, the builder's (``commissioning``) and the club's
+(from ``node`` on): the engine neither reads nor writes them.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
@@ -11,7 +11,7 @@ A change here needs a migration in ``migrations/versions`` and a line in ``versi
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String, Text, true
+from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String, Text, text, true
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 _Counter = BigInteger().with_variant(Integer, "sqlite")  # SQLite counts only plain INTEGER keys.
@@ -71,7 +71,8 @@ class TapeRow(Base):
 class EntryRow(Base):
     """One entry of the core; ``line`` is its JSON line, as a replay prints it.
 
-    ``at`` is the thing it is about (switch, spur, trap, contact or protection).
+    ``at`` is the thing it is about (switch, spur, trap, contact or protection). ``seq`` is null
+    in a box's own logbook; on a board it is the entry's id there, by which none comes twice.
     """
 
     __tablename__ = "entry"
@@ -83,7 +84,18 @@ class EntryRow(Base):
     at: Mapped[str | None] = mapped_column(Text)
     spur: Mapped[str | None] = mapped_column(Text)
     line: Mapped[str] = mapped_column(Text)
-    __table_args__ = (Index("entry_of_session", "session_id", "id"),)
+    seq: Mapped[int | None] = mapped_column(BigInteger)
+    __table_args__ = (
+        Index("entry_of_session", "session_id", "id"),
+        Index(
+            "entry_of_node",
+            "session_id",
+            "seq",
+            unique=True,
+            sqlite_where=text("seq IS NOT NULL"),
+            postgresql_where=text("seq IS NOT NULL"),
+        ),
+    )
 
 
 class ViolationRow(Base):
@@ -261,3 +273,66 @@ class CommissioningRow(Base):
     repairs: Mapped[str] = mapped_column(Text)
     condition_left: Mapped[str] = mapped_column(Text)
     due_wall_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class NodeRow(Base):
+    """A box whose log a board gathers, and how it fares as the board has judged it.
+
+    ``state`` is a word of ``gathering/attendance.py``, and ``trouble`` what can't be read from
+    it, in words. ``incarnation`` is the one that was heard last, ``session_id`` the session that
+    its engine guards, ``heard_wall_us`` when it was last heard, by the board's clock.
+    ``offset_us`` is how far its clock is ahead of the board's, null until that was measured.
+    ``revision`` grows with every change of what belongs to it.
+    """
+
+    __tablename__ = "node"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(_Name, unique=True)
+    incarnation: Mapped[str | None] = mapped_column(Text)
+    state: Mapped[str] = mapped_column(Text)
+    trouble: Mapped[str | None] = mapped_column(Text)
+    session_id: Mapped[int | None] = mapped_column(BigInteger)
+    heard_wall_us: Mapped[int] = mapped_column(BigInteger)
+    offset_us: Mapped[int | None] = mapped_column(BigInteger)
+    revision: Mapped[int] = mapped_column(BigInteger)
+
+
+class IncarnationRow(Base):
+    """A logbook that a box has or had, and how far a board has gathered it.
+
+    A box with a new card, or one that took an old one's name, begins a new incarnation.
+    ``entry_seq`` and ``remark_seq`` are the last ids gathered: they change in one transaction
+    with what was gathered.
+    """
+
+    __tablename__ = "incarnation"
+    id: Mapped[str] = mapped_column(_Name, primary_key=True)
+    node_id: Mapped[int] = mapped_column(ForeignKey("node.id"))
+    entry_seq: Mapped[int] = mapped_column(BigInteger)
+    remark_seq: Mapped[int] = mapped_column(BigInteger)
+    began_wall_us: Mapped[int] = mapped_column(BigInteger)
+
+
+class GatheredRow(Base):
+    """Which session of which incarnation a session of a board's is; the board's own has none.
+
+    ``offset_us`` is how far the box's clock was ahead as the session was first heard of.
+    """
+
+    __tablename__ = "gathered"
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), primary_key=True)
+    incarnation: Mapped[str] = mapped_column(ForeignKey("incarnation.id"))
+    node_session: Mapped[int] = mapped_column(BigInteger)
+    offset_us: Mapped[int] = mapped_column(BigInteger)
+    __table_args__ = (Index("gathered_once", "incarnation", "node_session", unique=True),)
+
+
+class ErrandRow(Base):
+    """A board's request that was left in this box's logbook: ``id`` is the board's own for it.
+
+    A request that comes twice finds its row here, and is not left again.
+    """
+
+    __tablename__ = "errand"
+    id: Mapped[str] = mapped_column(_Name, primary_key=True)
+    request_id: Mapped[int] = mapped_column(ForeignKey("request.id"))

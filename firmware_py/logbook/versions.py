@@ -5,15 +5,18 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002", "0003", "0004")
+KNOWN = (FIRST, "0002", "0003", "0004", "0007")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
 
-LATER = frozenset({("session", "tape_gap"), ("session", "opened")})
+LATER = frozenset({("session", "tape_gap"), ("session", "opened"), ("entry", "seq")})
 """Columns that migrations have added since the first version, each with its table."""
 
-LATER_TABLES = frozenset({"job", "tick", "setting", "signin", "access", "commissioning"})
+LATER_TABLES = frozenset(
+    {"job", "tick", "setting", "signin", "access", "commissioning"}
+    | {"node", "incarnation", "gathered", "errand"}
+)
 """Tables that migrations have added since the first version."""
 
 # As Alembic itself makes it.

@@ -80,7 +80,7 @@ def test_a_first_builds_file_is_upgraded_and_keeps_every_row(old: Path) -> None:
     assert violations[-1].note == "seen by the host"
     engine.dispose()
     with plainly(old) as connection:
-        assert connection.execute("SELECT * FROM alembic_version").fetchall() == [("0004",)]
+        assert connection.execute("SELECT * FROM alembic_version").fetchall() == [("0007",)]
         assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
 
 
@@ -118,7 +118,7 @@ def test_a_newer_logbook_is_refused_and_left_alone(path: Path) -> None:
     with plainly(path) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = '0999'")
     for opened in (open_engine, open_to_read):
-        with pytest.raises(LogbookError, match=r"version 0999, .* up to 0004; install the newer"):
+        with pytest.raises(LogbookError, match=r"version 0999, .* up to 0007; install the newer"):
             opened(str(path))
     with plainly(path) as connection:
         assert connection.execute("SELECT * FROM alembic_version").fetchall() == [("0999",)]
