@@ -12,6 +12,8 @@ from firmware_py import __version__
 COMMANDS = (
     "demo",
     "run",
+    "board",
+    "club",
     "replay",
     "log",
     "pin",
@@ -44,6 +46,7 @@ to begin:
                                  prove every wire, and keep the record
   spurlock run my-layout.toml --simulated
                                  guard it, with wires yet to be soldered
+  spurlock club                  see many boxes on one board
   spurlock COMMAND --help        what a command does, with examples
 
 For scale layouts only: low voltage, and never for a real railway.

@@ -80,7 +80,7 @@ def add_address(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
     try:
-        read_layout(args.layout)
+        layout = read_layout(args.layout)
         port = free_port(args.host, args.port)
     except LayoutError as error:
         print(error, file=sys.stderr)
@@ -91,7 +91,13 @@ def run(args: argparse.Namespace) -> int:
     logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
     print("\n".join(greeting(args.host, port, logbook)), flush=True)
     appliance = Appliance(
-        args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
+        args.layout,
+        logbook,
+        args.simulated,
+        args.host,
+        port,
+        minutes=args.minutes,
+        courier=layout.node is not None,
     )
     return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
 

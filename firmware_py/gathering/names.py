@@ -41,3 +41,7 @@ def title_of(node: str) -> str:
     """What people call a box: its name with spaces and a capital."""
     words = node.replace("-", " ")
     return words[:1].upper() + words[1:]
+
+
+FITS_SETTING = "club-keys"
+"""The setting in which the gatherer leaves which keys fit at other boxes: JSON, key by thing."""

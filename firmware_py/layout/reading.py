@@ -12,7 +12,8 @@ from firmware_py.layout.chips import judge_chips, judge_kept, read_chip, read_wi
 from firmware_py.layout.errors import LayoutError, Problem, Problems, shown
 from firmware_py.layout.lines import lines_of
 from firmware_py.layout.model import ForemanKind, Kind, Layout, Protection, Times
-from firmware_py.layout.node import Node, read_node
+from firmware_py.layout.node import Node
+from firmware_py.layout.node_table import read_node
 from firmware_py.layout.orders import judge_order, with_orders
 from firmware_py.layout.references import Declared, declared_in, judge_reference, judge_trap
 from firmware_py.layout.scales import DEFAULT, RATIOS, nearest

@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_py.health.record import ApplianceHealth, EngineHealth, boot_id, path_of, write
-from firmware_py.service.supervisor import Supervisor
+from firmware_py.service.supervisor import Child, Supervisor
 
 ENGINE = "firmware_py.service.engine_process"
+COURIER = "firmware_py.service.courier_process"
+GATHERER = "firmware_py.service.gathering_process"
 SCREEN = "web"
 """Started by name, and never imported: the screen is another process."""
 
@@ -23,7 +25,8 @@ class Appliance:
     """What is to run: a layout with its logbook, on real or simulated pins, and the screen.
 
     ``pace`` and ``seed`` are for the scripted crews, ``minutes`` ends the session by itself,
-    and ``opened`` has it begin for work rather than wait for a host.
+    and ``opened`` has it begin for work rather than wait for a host. ``courier`` is for a box of
+    a club.
     """
 
     layout: Path
@@ -36,6 +39,7 @@ class Appliance:
     seed: int | None = None
     minutes: float | None = None
     opened: bool = False
+    courier: bool = False
 
     @property
     def engine_command(self) -> list[str]:
@@ -48,6 +52,12 @@ class Appliance:
         command += [] if self.seed is None else ["--seed", str(self.seed)]
         command += [] if self.minutes is None else ["--minutes", str(self.minutes)]
         return command
+
+    @property
+    def courier_command(self) -> list[str]:
+        """The courier's command line."""
+        where = ["--layout", str(self.layout), "--logbook", self.logbook]
+        return [sys.executable, "-m", COURIER, *where]
 
     @property
     def screen_url(self) -> str:
@@ -69,7 +79,9 @@ def serve(appliance: Appliance, say: Callable[[str], None]) -> int:
     write(record, about)
     try:
         commands = appliance.engine_command, appliance.screen_command
-        return Supervisor(*commands, say, record=path_of(appliance.logbook, EngineHealth)).run()
+        beside = [Child("courier", appliance.courier_command)] if appliance.courier else []
+        engine = path_of(appliance.logbook, EngineHealth)
+        return Supervisor(*commands, say, record=engine, beside=beside).run()
     finally:
         with contextlib.suppress(OSError):
             record.unlink(missing_ok=True)
@@ -92,3 +104,21 @@ def free_port(host: str, wanted: int) -> int:
                 continue
             return int(probe.getsockname()[1])
     raise OSError(f"no free port at {host}")
+
+
+def board_commands(
+    board: Path, database: str, address: tuple[str, int]
+) -> tuple[list[str], list[str]]:
+    """The command lines of a board host's gatherer and of its screen."""
+    host, port = address
+    gatherer = [sys.executable, "-m", GATHERER, "--board", str(board)]
+    where = ["--host", host, "--port", str(port)]
+    return gatherer, [sys.executable, "-m", SCREEN, "--club", "--logbook", database, *where]
+
+
+def serve_board(
+    board: Path, database: str, address: tuple[str, int], say: Callable[[str], None]
+) -> int:
+    """Run a board host until it is told to stop: its gatherer, and the screen of all boxes."""
+    commands = board_commands(board, database, address)
+    return Supervisor(*commands, say, called="gatherer").run()

@@ -132,18 +132,24 @@ class Supervisor:
 
     ``say`` is told what happens, in one line each, and ``notifier`` tells the service manager.
     ``record`` is where the engine leaves word of its health: one that hangs is killed.
+    ``beside`` are further processes, which the two need not have to do their work. On a board
+    host a gatherer stands in the engine's place, and is ``called`` so.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - each is something to watch or to tell
         self,
         engine: Sequence[str],
         screen: Sequence[str],
         say: Callable[[str], None],
         notifier: Notifier | None = None,
         record: Path | None = None,
+        *,
+        beside: Sequence[Child] = (),
+        called: str = "engine",
     ) -> None:
-        self.engine = Child("engine", engine)
+        self.engine = Child(called, engine)
         self.screen = Child("screen", screen)
+        self._beside = tuple(beside)
         self._say = say
         self._notifier = notifier or Notifier()
         self._vigil = Vigil(record)
@@ -156,12 +162,16 @@ class Supervisor:
         try:
             self.engine.start()
             self.screen.start()
+            for child in self._beside:
+                child.start()
             return self._watch()
         finally:
             self._notifier.tell("STOPPING=1", "STATUS=Stopping")
             # The engine first: bolts and power are its to make safe.
             self.engine.stop()
             self.screen.stop()
+            for child in self._beside:
+                child.stop()
 
     def _tell(self, _signal: int, _frame: FrameType | None) -> None:
         self._told = True
@@ -169,7 +179,7 @@ class Supervisor:
     def _watch(self) -> int:
         while not self._told:
             time.sleep(LOOK_EVERY_S)
-            for child in (self.engine, self.screen):
+            for child in (self.engine, self.screen, *self._beside):
                 status = self._look(child)
                 if status is not None:
                     return status

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from firmware_py.layout.model import (
@@ -32,7 +32,8 @@ from web.live.senses import Settled
 class Evening:
     """What all jobs' pages share. ``own`` are the crew's own steps that the host wants ticked.
 
-    ``head`` is the board's: ``live``, ``opened``, ``engine_says`` and so on. What ``settled``
+    ``head`` is the board's: ``live``, ``opened``, ``engine_says`` and so on, and ``silent`` says
+    what stands there instead at rows whose box is not heard. What ``settled``
     does not hold, or holds as ``None``, is unknown; nothing is known while it is not live.
     """
 
@@ -45,6 +46,7 @@ class Evening:
     progress: Mapping[int, Progress]
     own: frozenset[Step]
     head: Mapping[str, Any]
+    silent: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def live(self) -> bool:

@@ -38,6 +38,7 @@ class Followed:
 
     ``jobs`` are the layout's, with those that were taken away, ``ticks`` what the crews say they
     have done, and ``round_id`` is what the crews' links are made for (see ``access/links.py``).
+    ``silent`` says of rows whose box is not heard, on a board of many, what the head would say.
     """
 
     session: SessionRecord
@@ -52,6 +53,7 @@ class Followed:
     settings: Mapping[str, str] = field(default_factory=dict)
     round_id: int = 0
     mark: tuple[object, ...] = ()
+    silent: Mapping[str, str] = field(default_factory=dict)
     violations_due: float = 0.0
     owing: bool = False
 
@@ -89,12 +91,13 @@ def read_on(reader: Reader, followed: Followed, clock: Clock = time.monotonic) -
             break
     followed.standing = reader.standing()
     followed.remarks = reader.remarks(None, KEPT_REMARKS)
-    _read_screens_own(reader, followed)
+    read_screens_own(reader, followed)
     _read_violations(reader, followed, clock)
     return list(new)
 
 
-def _read_screens_own(reader: Reader, followed: Followed) -> None:
+def read_screens_own(reader: Reader, followed: Followed) -> None:
+    """Read what the screen itself keeps: jobs, ticks, settings, and what links are made for."""
     engine, session = reader.engine, followed.session
     followed.settings = settings(engine)
     now = mark(engine)

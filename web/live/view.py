@@ -23,7 +23,7 @@ from firmware_py.logbook.screen.jobs import Job
 from firmware_py.logbook.screen.ticks import Tick
 from web.live import clocks
 from web.live.board import Board
-from web.live.crews import at_work
+from web.live.crews import AtWork, at_work
 from web.live.desk import desk_view
 from web.live.faults import fault_title, faulty_rows, open_faults
 from web.live.keys import keys_view
@@ -56,18 +56,27 @@ class Known(NamedTuple):
     settings: Mapping[str, str]
 
 
-def sections(known: Known) -> View:
-    """Every section of the screen except its head."""
+def frame(known: Known) -> View:
+    """The sections that are of no single thing of the layout."""
+    return {"evening": _evening(known), "remarks": [_remark(remark) for remark in known.remarks]}
+
+
+def sections(known: Known, working: tuple[AtWork, ...] | None = None) -> View:
+    """Every section of the screen except its head.
+
+    ``working`` is how far the jobs have come, where that is not to be read off this board alone.
+    """
     board, plan, violations, standing = known.board, known.plan, known.violations, known.standing
     live = known.live
     settled = {name: contact.settled if live else None for name, contact in standing.items()}
     open_ones = [violation for violation in violations if violation.acknowledged_t_us is None]
-    working = at_work(known.jobs, known.ticks, board.work) if known.opened else ()
+    if working is None:
+        working = at_work(known.jobs, known.ticks, board.work) if known.opened else ()
     why = Why(board, plan, open_ones, live)
     faulty, open_at = faulty_rows(board, plan), _open_at(open_ones, plan)
     now = Now(board, plan, settled, faulty, open_at, why, working, live)
     return {
-        "evening": _evening(known),
+        **frame(known),
         "desk": desk_view(plan, board, working, live=live),
         "keys": keys_view(plan, standing, working, live=live),
         "rows": {row.id: row_view(row, now) for row in plan.rows.values()},
@@ -75,7 +84,6 @@ def sections(known: Known) -> View:
         "open_count": len(open_ones),
         "faults": open_faults(board, plan),
         "speeds": _speeds(board, plan),
-        "remarks": [_remark(remark) for remark in known.remarks],
         "contacts": _contacts(board, plan, standing, live=live),
         "outputs": _outputs(board, plan, live=live),
         "spurs": _spurs(plan.layout),
