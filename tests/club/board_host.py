@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import select
 
 from club.box import GENEROUS_S
-from club.broker import Mosquitto, password_of
+from club.machines import password_of
 from firmware_py.club.credentials import Broker
 from firmware_py.club.link import Link
 from firmware_py.club.topics import EVERYTHING_SAID
@@ -16,6 +16,7 @@ from firmware_py.gathering.gatherer import Gatherer
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.tables import ENTRY, GATHERED, INCARNATION, NODE, VIOLATION
 from firmware_py.logbook.writing import wall_now_us
+from firmware_py.service.trial.mosquitto import Mosquitto
 
 
 class BoardHost:

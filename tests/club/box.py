@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from club.broker import Mosquitto, password_of
+from club.machines import password_of
 from firmware_py.club.courier import LOOK_EVERY_S, Courier
 from firmware_py.club.credentials import Broker
 from firmware_py.club.link import Link, Will
@@ -17,6 +17,7 @@ from firmware_py.engine.assembly import Plant, Settings
 from firmware_py.logbook.incarnation import incarnation_of
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.writing import wall_now_us
+from firmware_py.service.trial.mosquitto import Mosquitto
 
 GENEROUS_S = 60.0
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,18 +11,15 @@ from sqlalchemy import select
 
 from club.board_host import BoardHost
 from club.box import Box, until
-from club.broker import Mosquitto, mosquitto
+from club.machines import broker_in
 from firmware_py.logbook.incarnation import incarnation_of
 from firmware_py.logbook.tables import ENTRY, VIOLATION
+from firmware_py.service.trial.mosquitto import Mosquitto
 
 
 @pytest.fixture
 def broker(tmp_path: Path) -> Iterator[Mosquitto]:
-    if mosquitto() is None:
-        if os.environ.get("CI"):
-            pytest.fail("Mosquitto is not installed")
-        pytest.skip("Mosquitto is not installed (apt install mosquitto)")
-    made = Mosquitto(tmp_path / "broker", ["west", "east", "board", "board-2"])
+    made = broker_in(tmp_path / "broker")
     made.start()
     yield made
     made.stop()

@@ -75,11 +75,10 @@ class Boxes:
             self._seen.clear()
             self._base_us = own.began_wall_us
         self.nodes = self._reader.nodes()
+        order = [node.name for node in self.nodes]
         for node in self.nodes:
             self._bring_up(node, own)
-        known = {node.name for node in self.nodes}
-        for name in [name for name in self.by_name if name not in known]:
-            del self.by_name[name]
+        self.by_name = {name: self.by_name[name] for name in order if name in self.by_name}
         return self._fold_new()
 
     @property
@@ -93,8 +92,12 @@ class Boxes:
             box = self._begun(node, own)
         if box is None:
             return
-        if box.node != node:
-            box.node = node
+        before, box.node = box.node, node
+        if (before.state, before.trouble, before.session_id) != (
+            node.state,
+            node.trouble,
+            node.session_id,
+        ):
             box.changes += 1
         if box.revision == node.revision:
             return

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -85,6 +86,16 @@ class ClubFollower(Follower):
         return self._drawing.sections(
             self._boxes.by_name, self._boxes.nodes, known, self._fits, heard=self.live
         )
+
+    def _head(self, followed: Followed | None, now: float) -> dict[str, Any]:
+        head = super()._head(followed, now)
+        nodes = self._boxes.nodes
+        unheard = [one.name for one in nodes if not self._is_live(one.name)]
+        return head | {"boxes": len(nodes), "unheard": [title_of(name) for name in unheard]}
+
+    def _is_live(self, name: str) -> bool:
+        box = self._boxes.by_name.get(name)
+        return self.live and box is not None and box.live
 
     def _whole_plan(self, name: str) -> Plan:
         layouts = {one: box.plan.layout for one, box in self._boxes.by_name.items()}
