@@ -62,7 +62,7 @@ class Link:
         self.news = threading.Event()
         self._broker = broker
         self._topics = list(topics)
-        self._ready = False
+        self._ready = self._started = False
         self._client = client = mqtt.Client(
             CallbackAPIVersion.VERSION2,
             client_id=f"spurlock-{broker.user}",
@@ -89,15 +89,18 @@ class Link:
             self._broker.host, self._broker.port, keepalive=KEEP_ALIVE_S, clean_start=True
         )
         self._client.loop_start()
+        self._started = True
 
     def stop(self) -> None:
         """Say farewell, which the broker tells no will for, and end the thread."""
+        self._started = False
         self._client.disconnect()
         self._client.loop_stop()
 
     @property
     def ready(self) -> bool:
         """Whether it is connected and what it asked to hear is granted."""
+        self._mind_thread()
         return self._ready and self._client.is_connected()
 
     def send(
@@ -122,6 +125,15 @@ class Link:
                 return True
             waited.wait(step_s)
         return False
+
+    def _mind_thread(self) -> None:
+        """Start paho's thread again, should trouble of its own have ended it."""
+        thread = self._client._thread
+        if self._started and (thread is None or not thread.is_alive()):
+            log.warning("the connection's thread has ended; it starts again")
+            self._ready = False
+            self._client.loop_stop()
+            self._client.loop_start()
 
     def _connected(
         self,

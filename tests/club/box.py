@@ -63,11 +63,11 @@ tls = false
 """
 
 
-def write_layout(folder: Path, node: str, broker: Mosquitto) -> Path:
+def write_layout(folder: Path, node: str, host: str, port: int) -> Path:
     """The layout of a box, with its credentials beside it."""
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"{node}.toml"
-    text = LAYOUT.format(title=f"{node} side", node=node, host=broker.host, port=broker.port)
+    text = LAYOUT.format(title=f"{node} side", node=node, host=host, port=port)
     path.write_text(text)
     secret = folder / f"{node}.credentials"
     secret.touch(mode=0o600)
@@ -80,7 +80,7 @@ class Box:
 
     def __init__(self, folder: Path, node: str, broker: Mosquitto) -> None:
         self.node = node
-        self.layout = write_layout(folder, node, broker)
+        self.layout = write_layout(folder, node, broker.host, broker.port)
         self.logbook = str(folder / f"{node}.sqlite")
         self.broker = broker
         self._plant: Plant | None = None

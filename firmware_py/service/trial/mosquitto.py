@@ -57,9 +57,18 @@ class Mosquitto:
         ]
         if certificates is not None:
             lines += [f"certfile {certificates[0]}", f"keyfile {certificates[1]}"]
-        config = folder / "mosquitto.conf"
+        self._config = config = folder / "mosquitto.conf"
         config.write_text("\n".join(lines) + "\n")
         self.program = Program([str(program), "-c", str(config)], folder / "mosquitto.log")
+
+    def remember(self, persistent: bool) -> None:
+        """Say whether the next start knows what it was told before."""
+        lines = self._config.read_text().splitlines()
+        kept = [line for line in lines if not line.startswith("persistence ")]
+        word = "true" if persistent else "false"
+        self._config.write_text("\n".join([*kept, f"persistence {word}"]) + "\n")
+        if not persistent:
+            (self._folder / "mosquitto.db").unlink(missing_ok=True)
 
     def start(self) -> None:
         """Start it, and wait until it listens. Raises :class:`TrialError`."""

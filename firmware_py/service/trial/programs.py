@@ -50,6 +50,11 @@ class Program:
         return self._process.pid
 
     @property
+    def runs(self) -> bool:
+        """Whether it was started and has not ended."""
+        return self._process is not None and self._process.poll() is None
+
+    @property
     def said(self) -> str:
         """What it has written so far."""
         return self._log.read_text(errors="replace") if self._log.exists() else ""
