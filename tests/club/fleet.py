@@ -75,7 +75,7 @@ class Process:
             self._process = subprocess.Popen(self._command, stdout=log, stderr=log, cwd=ROOT)
 
     def send(self, number: int) -> None:
-        if self._process is not None:
+        if self.runs and self._process is not None:
             self._process.send_signal(number)
 
     def stop(self, number: int = signal.SIGTERM) -> None:
@@ -137,12 +137,15 @@ class Fleet:
             board.gatherer.start()
 
     def close(self) -> None:
+        every = [one.gatherer for one in self.boards]
+        every += [process for node in self.nodes for process in (node.courier, node.engine)]
+        for process in every:
+            process.send(signal.SIGTERM)
+        for process in every:
+            process.stop()
         for node in self.nodes:
-            node.courier.stop()
-            node.engine.stop()
             node.database.dispose()
         for board in self.boards:
-            board.gatherer.stop()
             board.database.dispose()
         self.broker.stop()
         if self.postgresql is not None:

@@ -32,10 +32,12 @@ class Outcome:
     seed: int
     faults: list[str]
     right_after_s: float = 0.0
+    waited_for: str = ""
     wrong: list[str] = field(default_factory=list)
 
     def __str__(self) -> str:
-        word = "; ".join(self.wrong) or f"right {self.right_after_s:.1f} s after the cure"
+        well = f"right {self.right_after_s:.1f} s after the cure ({self.waited_for})"
+        word = "; ".join(self.wrong) or well
         return f"seed {self.seed}: {', '.join(self.faults)}: {word}"
 
 
@@ -65,8 +67,9 @@ def play(fleet: Fleet, hands: Hands, seed: int, only: str | None = None) -> Outc
     cured_s = _cause(fleet, faults, random)
     # The work goes on while a board catches up, but what is compared must stand still.
     hands.rest()
-    deadline_s = time.monotonic() + 60.0
+    deadline_s = time.monotonic() + 180.0
     while why := is_right(fleet):
+        outcome.waited_for = why
         if time.monotonic() > deadline_s:
             outcome.wrong.append(why)
             return outcome
