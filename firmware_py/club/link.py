@@ -65,7 +65,7 @@ class Link:
         self._ready = self._started = False
         self._client = client = mqtt.Client(
             CallbackAPIVersion.VERSION2,
-            client_id=f"spurlock-{broker.user}",
+            client_id=broker.user,
             protocol=mqtt.MQTTv5,
         )
         client.username_pw_set(broker.user, broker.password)
@@ -181,7 +181,8 @@ class Link:
 
     def _failed(self, _client: mqtt.Client, _data: object) -> None:
         self._ready = False
-        self.trouble = f"{self._broker.host}:{self._broker.port} can't be reached"
+        doubt = ", or its certificate is not believed" if self._broker.tls else ""
+        self.trouble = f"{self._broker.host}:{self._broker.port} can't be reached{doubt}"
 
     def _message(self, _client: mqtt.Client, _data: object, message: mqtt.MQTTMessage) -> None:
         try:

@@ -15,6 +15,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))  # The tests' rooms, by their own names.
 
 from club.fleet import fleet_in, running
+from club.scale import measure
 from club.schedules import PROMISED_S, lamps_unaffected, play, ready
 from club.working import Hands
 
@@ -29,8 +30,24 @@ def main(arguments: list[str] | None = None) -> int:
     one.add_argument("--boards", type=int, default=2, choices=(1, 2))
     one.add_argument("--only", help="this kind of fault alone")
     one.add_argument("--minutes", type=float, help="stop after so many")
+    two = parts.add_parser("scale", help="measure 64 boxes against 4 at the same pace")
+    two.add_argument("--nodes", type=int, default=64)
+    two.add_argument("--rate", type=float, default=2_000.0, help="entries a second, of all boxes")
+    two.add_argument("--seconds", type=float, default=30.0)
     given = parser.parse_args(arguments)
-    return schedules(given)
+    return schedules(given) if given.part == "schedules" else scale(given)
+
+
+def scale(given: argparse.Namespace) -> int:
+    few = measure(4, given.rate, given.seconds)
+    print(few, flush=True)
+    many = measure(given.nodes, given.rate, given.seconds)
+    print(many, flush=True)
+    ratio = many.whole / few.whole
+    load = os.getloadavg()[0]
+    print(f"An entry costs {ratio:.2f} times as much CPU at {given.nodes} boxes as at 4.")
+    print(f"This machine has {os.cpu_count()} processors; its load was {load:.0f} meanwhile.")
+    return 0
 
 
 def schedules(given: argparse.Namespace) -> int:

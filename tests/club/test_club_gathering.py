@@ -18,24 +18,24 @@ from firmware_py.service.trial.mosquitto import Mosquitto
 
 
 @pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Mosquitto]:
-    made = broker_in(tmp_path / "broker")
+def broker(own: Path) -> Iterator[Mosquitto]:
+    made = broker_in(own / "broker")
     made.start()
     yield made
     made.stop()
 
 
 @pytest.fixture
-def box(tmp_path: Path, broker: Mosquitto) -> Iterator[Box]:
-    made = Box(tmp_path, "west", broker)
+def box(own: Path, broker: Mosquitto) -> Iterator[Box]:
+    made = Box(own, "west", broker)
     made.start()
     yield made
     made.close()
 
 
 @pytest.fixture
-def board(tmp_path: Path, broker: Mosquitto) -> Iterator[BoardHost]:
-    made = BoardHost(str(tmp_path / "board.sqlite"), broker)
+def board(own: Path, broker: Mosquitto) -> Iterator[BoardHost]:
+    made = BoardHost(str(own / "board.sqlite"), broker)
     made.start()
     yield made
     made.close()

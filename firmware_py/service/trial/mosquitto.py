@@ -46,6 +46,7 @@ class Mosquitto:
         lines = [
             f"listener {self.port} {host}",
             "allow_anonymous false",
+            "use_username_as_clientid true",  # Else anyone could cut another off by its id.
             f"password_file {folder / 'passwords'}",
             f"acl_file {folder / 'acl'}",
             f"max_packet_size {LARGEST + 65_536}",
