@@ -148,7 +148,10 @@ class Courier:
         """Begin to tell from where the logbook stands now; what was before, boards ask for."""
         self._outbox.incarnation = incarnation_of(self._engine, anew=anew)
         entry, remark = self._outbox.newest()
-        self._told = _Told(entry=entry, remark=remark)
+        self._told = told = _Told(entry=entry, remark=remark)
+        session = self._outbox.newest_session()
+        if session is not None:
+            told.of_session, told.since_us = session.id, self._outbox.last_change(session.id) + 1
         self._version = -1
         self._health_at = self._standing_at = float("-inf")
         self._standing_due = True
@@ -196,9 +199,8 @@ class Courier:
     def _changed_violations(self, session: int) -> tuple[Violation, ...]:
         told = self._told
         if told.of_session != session:
-            told.of_session, told.violations = session, {}
-            told.number = told.acknowledged_us = 0
-        found = self._outbox.unsettled(session, told.number, told.acknowledged_us)
+            told.of_session, told.violations, told.since_us = session, {}, 0
+        found = self._outbox.changed(session, told.since_us)
         return tuple(one for one in found if told.violations.get(one.number) != one)
 
     def _tell_standing(self, now: float) -> None:
@@ -253,20 +255,19 @@ class _Told:
         self.standing = 0
         self.of_session: int | None = None
         self.violations: dict[int, Violation] = {}
-        self.number = 0
-        self.acknowledged_us = 0
+        self.since_us = 0
 
     def note(self, told: tuple[Violation, ...]) -> None:
-        """Note violations that were told as they stand; those that are over are forgotten."""
+        """Note violations that were told; only those of the last instant can come up again."""
         for one in told:
             self.violations[one.number] = one
-            self.number = max(self.number, one.number)
-            if one.acknowledged_t_us is not None:
-                self.acknowledged_us = max(self.acknowledged_us, one.acknowledged_t_us)
-        over = [
-            number
+            self.since_us = max(self.since_us, _changed_us(one))
+        self.violations = {
+            number: one
             for number, one in self.violations.items()
-            if one.acknowledged_t_us is not None and one.acknowledged_t_us < self.acknowledged_us
-        ]
-        for number in over:
-            del self.violations[number]
+            if _changed_us(one) >= self.since_us
+        }
+
+
+def _changed_us(one: Violation) -> int:
+    return max(one.last_t_us, one.acknowledged_t_us or 0)

@@ -159,6 +159,16 @@ class Standing(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     contacts: tuple[Contact, ...]
 
 
+class Wanted(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A session whose row a board wants to hear anew, and its violations' changes.
+
+    These are the changes at or after the session time ``since_us``.
+    """
+
+    id: Id
+    since_us: Us = 0
+
+
 class Fetch(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A board asks for what it lacks: what follows these ids, and how these sessions stand."""
 
@@ -166,7 +176,7 @@ class Fetch(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     incarnation: Incarnation
     after: Id
     remark_after: Id
-    sessions: Annotated[tuple[Id, ...], msgspec.Meta(max_length=50)] = ()
+    sessions: Annotated[tuple[Wanted, ...], msgspec.Meta(max_length=50)] = ()
 
 
 class Ask(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

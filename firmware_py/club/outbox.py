@@ -19,6 +19,7 @@ from firmware_py.club.messages import (
     Standing,
     Tally,
     Violation,
+    Wanted,
     encode,
 )
 from firmware_py.logbook.errors import telling
@@ -105,17 +106,18 @@ class Outbox:
         """Every violation of some sessions as it stands now."""
         return self._violations(VIOLATION.c.session_id.in_(sessions))
 
-    def unsettled(self, session: int, after_number: int, after_t_us: int) -> tuple[Violation, ...]:
-        """A session's violations that may have changed since it was last looked at.
+    def changed(self, session: int, since_us: int) -> tuple[Violation, ...]:
+        """A session's violations that were raised, repeated or acknowledged since then."""
+        c = VIOLATION.c
+        changed = or_(c.last_t_us >= since_us, c.acknowledged_t_us >= since_us)
+        return self._violations((c.session_id == session) & changed)
 
-        These are the new ones, those not acknowledged, and those acknowledged since.
-        """
-        changed = or_(
-            VIOLATION.c.number > after_number,
-            VIOLATION.c.acknowledged_t_us.is_(None),
-            VIOLATION.c.acknowledged_t_us >= after_t_us,
-        )
-        return self._violations((VIOLATION.c.session_id == session) & changed)
+    def last_change(self, session: int) -> int:
+        """When a session's violations changed last, in session time; -1 where there is none."""
+        c = VIOLATION.c
+        latest = select(func.max(c.last_t_us), func.max(c.acknowledged_t_us))
+        found = self._rows(latest.where(c.session_id == session))[0]
+        return max((int(one) for one in found if one is not None), default=-1)
 
     def standing(self) -> Standing:
         """How every contact stands; the revision is drawn from what is told."""
@@ -126,7 +128,7 @@ class Outbox:
         revision = zlib.crc32(encode(Standing(self.incarnation, 0, contacts)))
         return Standing(self.incarnation, revision, contacts)
 
-    def stretch(self, after: int, remark_after: int, known: Collection[int] = ()) -> Batch:
+    def stretch(self, after: int, remark_after: int, known: Collection[Wanted] = ()) -> Batch:
         """What follows these ids, as much as fits a message, with what it belongs to.
 
         ``known`` are sessions that the board wants told anew, rows and violations. Rows of
@@ -136,8 +138,12 @@ class Outbox:
         entries, remarks = self.entries(after), self.remarks(remark_after)
         spoken = {entry.session for entry in entries}
         whole = len(entries) < MOST_ENTRIES
-        over = spoken if whole else spoken - {entries[-1].session}
-        rows = spoken | {one.session for one in remarks if one.session is not None} | set(known)
+        mine = {one.id: one.since_us for one in known}
+        over = (spoken if whole else spoken - {entries[-1].session}) - set(mine)
+        rows = spoken | {one.session for one in remarks if one.session is not None} | set(mine)
+        changed = [
+            one for ident in mine if whole for one in self.changed(ident, mine[ident])
+        ]  # In the last stretch alone: until then the board would only wait longer.
         return Batch(
             self.incarnation,
             after=after,
@@ -150,7 +156,7 @@ class Outbox:
             entries=entries,
             remarks=remarks,
             sessions=self.sessions(rows),
-            violations=self.violations(over | set(known) if whole else over),
+            violations=(*self.violations(over), *changed),
         )
 
     def _violations(self, chosen: Any) -> tuple[Violation, ...]:  # noqa: ANN401 - SQLAlchemy's own

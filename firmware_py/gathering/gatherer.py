@@ -38,11 +38,17 @@ from firmware_py.logbook.errors import LogbookError, reason
 log = logging.getLogger(__name__)
 
 LOOK_EVERY_S = 0.05
+TOGETHER_S = 0.02
+"""What comes within this is written together, so that many boxes cost no more than few."""
 MOST_AT_ONCE = 2_000
 BEAT_EVERY_S = 1.0
 HEARD_EVERY_US = 2_000_000
 AFTER_TROUBLE_S = 0.2
 LONGEST_TROUBLE = 300
+
+
+class _AgainError(Exception):
+    """The transaction was undone for one box's sake; the next turn goes without."""
 
 
 class Gatherer:
@@ -69,6 +75,7 @@ class Gatherer:
         self._heard_us: dict[str, int] = {}
         self._beat_at = float("-inf")
         self._refused: set[str] = set()
+        self._one_by_one = False
 
     def turn(self) -> None:
         """Take in what has come, write it, and send what is due."""
@@ -80,6 +87,8 @@ class Gatherer:
             if self.trouble is not None:
                 log.warning("the board's database can be written again")
             self.trouble = None
+        except _AgainError:
+            self._forget()
         except (SQLAlchemyError, LogbookError) as trouble:
             self._failed(trouble)
 
@@ -87,6 +96,7 @@ class Gatherer:
         """Take turns until told to stop."""
         while not stopped():
             self._link.news.wait(LOOK_EVERY_S)
+            time.sleep(TOGETHER_S)
             self._link.news.clear()
             self.turn()
             if self.trouble is not None:
@@ -161,37 +171,56 @@ class Gatherer:
     def _write(self) -> list[tuple[str, Fetch]]:
         now_s, wall_us = self._now_s(), self._wall_us()
         members = list((self._members or {}).values())
+        waiting = [member for member in members if member.waits]
         fetches = []
         with self._engine.begin() as connection:
-            if self._engine.dialect.name == "sqlite":
-                # The driver itself would begin too late for the savepoints to lie within.
-                connection.exec_driver_sql("BEGIN IMMEDIATE")
+            revised = self._take_in(connection, waiting, wall_us)
             for member in members:
-                self._write_member(connection, member, now_s, wall_us)
+                self._write_stands(connection, member, member in revised, (now_s, wall_us))
                 fetch = member.fetch(connection, self._board, now_s)
                 if fetch is not None:
                     fetches.append((member.name, fetch))
             ids = {member.node_id: member.name for member in members}
-            fares = self.fares()
-            self._desk.attend(connection, fares, ids, now_s=now_s, wall_us=wall_us)
+            self._desk.attend(connection, self.fares(), ids, now_s=now_s, wall_us=wall_us)
             if now_s - self._beat_at >= BEAT_EVERY_S:
                 self._desk.beat(connection)
                 self._beat_at = now_s
-        for member in members:
+        for member in waiting:
             member.taken()
         self._desk.attended(now_s)
         return fetches
 
-    def _write_member(
-        self, connection: Connection, member: Member, now_s: float, wall_us: int
-    ) -> None:
+    def _take_in(self, connection: Connection, waiting: list[Member], wall_us: int) -> set[Member]:
+        """Take all in; those of which a board shows something else now.
+
+        What one box says that can't be written undoes the transaction; without it, the next
+        turn's goes well.
+        """
+        revised, writes = set(), store.Writes()
+        for member in waiting:
+            try:
+                if member.take_in(connection, writes, wall_us):
+                    revised.add(member)
+                if self._one_by_one:
+                    writes.flush(connection)
+                    writes = store.Writes()
+            except (ValueError, IntegrityError, DataError) as wrong:
+                member.bar(reason(wrong)[:LONGEST_TROUBLE])
+                raise _AgainError from wrong
         try:
-            with connection.begin_nested():
-                revised = member.take_in(connection, wall_us)
-        except (ValueError, IntegrityError, DataError) as wrong:
-            member.forget()
-            member.batches.clear()
-            member.troubles[Said.SESSION], revised = reason(wrong)[:LONGEST_TROUBLE], False
+            writes.flush(connection)
+        except (IntegrityError, DataError) as wrong:
+            self._one_by_one = True  # The next turn finds out whose it is.
+            raise _AgainError from wrong
+        self._one_by_one = False
+        for member in waiting:
+            member.judge(connection)
+        return revised
+
+    def _write_stands(
+        self, connection: Connection, member: Member, revised: bool, now: tuple[float, int]
+    ) -> None:
+        now_s, wall_us = now
         stands = member.how(now_s)
         heard_us = self._heard_us.get(member.name, 0)
         late = stands.state is Fares.GUARDING and not 0 <= wall_us - heard_us < HEARD_EVERY_US
@@ -216,8 +245,12 @@ class Gatherer:
         if self.trouble is None:
             log.warning("the board's database can't be written: %s", said)
         self.trouble = said
+        self._forget()
+        self._engine.dispose()
+
+    def _forget(self) -> None:
+        """Forget what may not be in the database."""
         for member in (self._members or {}).values():
             member.forget()
             member.stands = None
         self._desk.forget()
-        self._engine.dispose()

@@ -18,6 +18,7 @@ from firmware_py.club.messages import (
     SessionSaid,
     Standing,
     Tally,
+    Wanted,
 )
 from firmware_py.club.topics import Said
 from firmware_py.gathering import store
@@ -66,6 +67,7 @@ class Member:
         self._tally: tuple[int | None, Tally] | None = None
         self._misses = 0
         self._judged: Health | None = None
+        self._barred: str | None = None
         self._gap = False
         self._fetch_at = float("-inf")
 
@@ -99,22 +101,50 @@ class Member:
         self._incarnation = None
         self._judged = None
 
-    def take_in(self, connection: Connection, wall_us: int) -> bool:
-        """Write what was heard; whether it has changed anything that a board shows."""
+    @property
+    def waits(self) -> bool:
+        """Whether anything of it waits to be taken in."""
         health = self.attendance.health
-        if health is None:
-            self.batches.clear()
+        if health is None or health.incarnation == self._barred:
             return False
+        if health is not self._judged or health.incarnation != self._incarnation:
+            return True
+        standing = self._standing
+        stands = standing is not None and standing.revision != self._revision
+        return bool(self.batches) or self._session is not None or stands
+
+    def bar(self, why: str) -> None:
+        """What it says can't be written: nothing of it is kept until it says something else."""
+        health = self.attendance.health
+        if health is not None and health.incarnation != self._incarnation:
+            self._barred = health.incarnation
+        self.forget()
+        self.batches.clear()
+        self._session = self._standing = None
+        self.troubles[Said.SESSION] = why
+
+    def take_in(self, connection: Connection, writes: store.Writes, wall_us: int) -> bool:
+        """Write what was heard; whether it has changed anything that a board shows.
+
+        Raises ``ValueError`` for what can't be written.
+        """
+        health = self.attendance.health
+        assert health is not None, "it waits"
         changed = False
         if health.incarnation != self._incarnation:
             self._begin(connection, health.incarnation, wall_us)
             changed = True
         changed |= self._take_session(connection)
         for batch in self.batches:
-            changed |= self._take_batch(connection, batch)
-        changed |= self._take_standing(connection)
-        self._judge_tally(connection, health)
-        return changed
+            changed |= self._take_batch(connection, writes, batch)
+        return self._take_standing(connection) or changed
+
+    def judge(self, connection: Connection) -> None:
+        """Compare what its violations add up to, once they are written."""
+        health = self.attendance.health
+        if health is not None and health is not self._judged:
+            self._judge_tally(connection, health)
+            self._judged = health
 
     def taken(self) -> None:
         """The transaction was committed: what was kept for it can go."""
@@ -154,8 +184,14 @@ class Member:
             self._incarnation,
             after=self._position.entry,
             remark_after=self._position.remark,
-            sessions=tuple(wanted[:MOST_FETCHED_SESSIONS]),
+            sessions=tuple(self._wanted(connection, one) for one in wanted[:MOST_FETCHED_SESSIONS]),
         )
+
+    def _wanted(self, connection: Connection, session: int) -> Wanted:
+        """All of a session's violations where some change was missed, else what came since."""
+        if self._misses >= PATIENT or session not in self._sessions:
+            return Wanted(session)
+        return Wanted(session, max(0, store.last_change(connection, self._sessions[session])))
 
     def _lacks(self, health: Health) -> bool:
         unknown = health.session is not None and health.session not in self._sessions
@@ -197,19 +233,19 @@ class Member:
             connection, self._incarnation, session, self._sessions, offset
         )
 
-    def _take_batch(self, connection: Connection, batch: Batch) -> bool:
+    def _take_batch(self, connection: Connection, writes: store.Writes, batch: Batch) -> bool:
         if batch.incarnation != self._incarnation:
             return False
         for session in batch.sessions:
             self._keep_session(connection, session)
-        store.keep_violations(connection, batch.violations, self._sessions)
-        moved = self._take_entries(connection, batch) | self._take_remarks(connection, batch)
+        writes.add_violations(batch.violations, self._sessions)
+        moved = self._take_entries(writes, batch) | self._take_remarks(writes, batch)
         if moved:
-            store.keep_position(connection, batch.incarnation, self._position)
+            writes.positions[batch.incarnation] = self._position
         self._tally = None if batch.violations else self._tally
         return bool(moved or batch.sessions or batch.violations)
 
-    def _take_entries(self, connection: Connection, batch: Batch) -> bool:
+    def _take_entries(self, writes: store.Writes, batch: Batch) -> bool:
         at = self._position.entry
         new = [one for one in batch.entries if one.id > at]
         if batch.after > at or any(one.session not in self._sessions for one in new):
@@ -217,11 +253,11 @@ class Member:
             return False
         if batch.upto <= at:
             return False
-        store.keep_entries(connection, new, self._sessions)
+        writes.add_entries(new, self._sessions)
         self._position = self._position._replace(entry=batch.upto)
         return True
 
-    def _take_remarks(self, connection: Connection, batch: Batch) -> bool:
+    def _take_remarks(self, writes: store.Writes, batch: Batch) -> bool:
         at = self._position.remark
         if batch.remark_after > at:
             self._gap = True
@@ -229,7 +265,7 @@ class Member:
         if batch.remark_upto <= at:
             return False
         new = [one for one in batch.remarks if one.id > at]
-        store.keep_remarks(connection, new, self._sessions)
+        writes.add_remarks(new, self._sessions)
         self._position = self._position._replace(remark=batch.remark_upto)
         return True
 
@@ -248,9 +284,8 @@ class Member:
         return changed
 
     def _judge_tally(self, connection: Connection, health: Health) -> None:
-        if health is self._judged or health.session not in self._sessions:
+        if health.session not in self._sessions:
             return
-        self._judged = health
         told = (health.session, health.tally)
         if self._tally != told:
             ours = self._sessions[health.session]

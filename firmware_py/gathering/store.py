@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import msgspec
-from sqlalchemy import Connection, Table, and_, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, Table, and_, bindparam, delete, func, insert, or_, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from firmware_py.club.messages import Contact, Entry, Remark, Session, Tally, Violation
@@ -73,13 +74,6 @@ def position(connection: Connection, incarnation: str, node_id: int, wall_us: in
     return Position(row.entry_seq, row.remark_seq)
 
 
-def keep_position(connection: Connection, incarnation: str, at: Position) -> None:
-    """Keep how far an incarnation was gathered."""
-    mine = INCARNATION.c.id == incarnation
-    values = {"entry_seq": at.entry, "remark_seq": at.remark}
-    connection.execute(update(INCARNATION).where(mine).values(values))
-
-
 def sessions(connection: Connection, incarnation: str) -> dict[int, int]:
     """The board's session of each of an incarnation's sessions."""
     c = GATHERED.c
@@ -125,35 +119,37 @@ def keep_session(
     return ours
 
 
-def keep_entries(
-    connection: Connection, entries: Sequence[Entry], known: Mapping[int, int]
-) -> None:
-    """Write entries, each with its id at its box. A second one of an id is refused."""
-    if entries:
-        connection.execute(
-            insert(ENTRY),
-            [
-                {
-                    "session_id": known[one.session],
-                    "seq": one.id,
-                    "t_us": one.t_us,
-                    "wall_us": one.wall_us,
-                    "what": one.what,
-                    "at": one.at,
-                    "spur": one.spur,
-                    "line": one.line,
-                }
-                for one in entries
-            ],
-        )
+@dataclass(slots=True)
+class Writes:
+    """What all boxes have for one transaction: written together, which costs far less.
 
+    Whatever these rows refer to must have been written before :meth:`flush`.
+    """
 
-def keep_remarks(
-    connection: Connection, remarks: Sequence[Remark], known: Mapping[int, int]
-) -> None:
-    """Write remarks; one of no session, or of one that was pruned, stays without one."""
-    if remarks:
-        rows = [
+    entries: list[Values] = field(default_factory=list)
+    remarks: list[Values] = field(default_factory=list)
+    violations: list[Values] = field(default_factory=list)
+    positions: dict[str, Position] = field(default_factory=dict)
+
+    def add_entries(self, entries: Iterable[Entry], known: Mapping[int, int]) -> None:
+        """Add entries, each with its id at its box. A second one of an id is refused later."""
+        self.entries += [
+            {
+                "session_id": known[one.session],
+                "seq": one.id,
+                "t_us": one.t_us,
+                "wall_us": one.wall_us,
+                "what": one.what,
+                "at": one.at,
+                "spur": one.spur,
+                "line": one.line,
+            }
+            for one in entries
+        ]
+
+    def add_remarks(self, remarks: Iterable[Remark], known: Mapping[int, int]) -> None:
+        """Add remarks; one of no session, or of one that was pruned, stays without one."""
+        self.remarks += [
             {
                 "session_id": known.get(one.session) if one.session is not None else None,
                 "t_us": one.t_us,
@@ -162,16 +158,30 @@ def keep_remarks(
             }
             for one in remarks
         ]
-        connection.execute(insert(REMARK), rows)
+
+    def add_violations(self, violations: Iterable[Violation], known: Mapping[int, int]) -> None:
+        """Add violations as they stand; word of how one stood before will change nothing."""
+        self.violations += [
+            _violation_row(one, known) for one in violations if one.session in known
+        ]
+
+    def flush(self, connection: Connection) -> None:
+        """Write all of it."""
+        if self.entries:
+            connection.execute(insert(ENTRY), self.entries)
+        if self.remarks:
+            connection.execute(insert(REMARK), self.remarks)
+        if self.violations:
+            connection.execute(_merging(connection), self.violations)
+        if self.positions:
+            moved = update(INCARNATION).where(INCARNATION.c.id == bindparam("of"))
+            values: Values = {"entry_seq": bindparam("entry"), "remark_seq": bindparam("remark")}
+            rows = [{"of": one, **at._asdict()} for one, at in self.positions.items()]
+            connection.execute(moved.values(values), rows)
 
 
-def keep_violations(
-    connection: Connection, violations: Iterable[Violation], known: Mapping[int, int]
-) -> None:
-    """Write violations as they stand; word of how one stood before changes nothing."""
-    rows = [_violation_row(one, known) for one in violations if one.session in known]
-    if not rows:
-        return
+def _merging(connection: Connection) -> Any:  # noqa: ANN401 - one class for each dialect
+    """A violation's insertion, or its change where it stood otherwise before."""
     adding = _insert(connection, VIOLATION)
     new = adding.excluded
     changing = ("times", "last_t_us", "acknowledged_t_us", "note")
@@ -181,8 +191,7 @@ def keep_violations(
     )
     keys = ["session_id", "number"]
     given = {name: new[name] for name in changing}
-    merging = adding.on_conflict_do_update(index_elements=keys, set_=given, where=later)
-    connection.execute(merging, rows)
+    return adding.on_conflict_do_update(index_elements=keys, set_=given, where=later)
 
 
 def tally(connection: Connection, session_id: int) -> Tally:
@@ -194,6 +203,14 @@ def tally(connection: Connection, session_id: int) -> Tally:
     ).select_from(VIOLATION)
     row = connection.execute(counts.where(VIOLATION.c.session_id == session_id)).one()
     return Tally(*(int(one) for one in row))
+
+
+def last_change(connection: Connection, session_id: int) -> int:
+    """When a session's violations changed last, as far as was gathered; -1 where there is none."""
+    c = VIOLATION.c
+    latest = select(func.max(c.last_t_us), func.max(c.acknowledged_t_us))
+    found = connection.execute(latest.where(c.session_id == session_id)).one()
+    return max((int(one) for one in found if one is not None), default=-1)
 
 
 def keep_standing(

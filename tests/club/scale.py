@@ -252,7 +252,7 @@ def _log(engines: dict[str, object], rate: float, nodes: int, go: Event, stop: E
             began_s = now_s
             continue
         owed = rate * (now_s - began_s) - number
-        share = max(1, round(owed / len(each) * 4))
+        share = max(1, min(40, round(owed / len(each))))
         for _ in range(len(each)):
             if owed < share:
                 break

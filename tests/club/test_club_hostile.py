@@ -196,6 +196,7 @@ def test_what_one_box_sends_leaves_the_others_and_the_board_as_they_were(
         stage.gatherer.turn()
         assert stage.gatherer.trouble is None
         stage.go_on()
+        stage.gatherer.turn()
         assert states(stage.engine)["west"] == "guarding"
         stage.follower.look()
         state = stage.follower.hub.state()
@@ -246,6 +247,7 @@ def test_a_box_that_sends_nonsense_is_not_shown_as_safe_until_it_sends_sense(sta
 
 def test_another_boxs_incarnation_is_not_taken(stage: Stage) -> None:
     stage.say("east", Said.HEALTH, stage.health(WEST))
+    stage.gatherer.turn()  # It is undone, and the next one goes without.
     stage.gatherer.turn()
     assert states(stage.engine) == {"west": "guarding", "east": "unreadable"}
 
