@@ -6,7 +6,6 @@ is told by ``python -m tests.club schedules``, which plays random ones.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -36,20 +35,11 @@ KINDS = (
 
 
 @pytest.fixture(scope="module")
-def fleet(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Fleet]:
-    folder = tmp_path_factory.mktemp("fleet")
-    for parent in (folder, *folder.parents[:2]):
-        parent.chmod(0o755)  # PostgreSQL runs as a user of its own where this is root.
-    memory = Path("/dev/shm")
-    where = memory / f"spurlock-{os.getpid()}" if os.access(memory, os.W_OK) else folder
-    made = fleet_in(where, boards=2, disk_mb=160)
+def fleet(memory: Path) -> Iterator[Fleet]:
+    made = fleet_in(memory / "fleet", boards=2, disk_mb=160)
     with running(made):
         ready(made)
         yield made
-    if where != folder:
-        for path in sorted(where.rglob("*"), reverse=True):
-            path.rmdir() if path.is_dir() else path.unlink()
-        where.rmdir()
 
 
 @pytest.fixture(scope="module")
