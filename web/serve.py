@@ -24,6 +24,8 @@ from firmware_py.logbook.screen.settings import secret
 from web.access.door import Door
 from web.app import create_app
 from web.backstage import Backstage, wall_us
+from web.club.follow import ClubFollower
+from web.club.reading import ClubReader
 from web.live.follow import POLL_S, TROUBLED_S, Follower
 from web.live.hub import Hub
 from web.server.handler import STALLED_AFTER_S
@@ -32,6 +34,7 @@ from web.server.loop import Loop
 from web.server.server import Server
 
 MOST_STREAMS = 264
+CLUB_POLL_S = 0.05
 OTHER_CONNECTIONS = 560
 """Beside the streams: few enough that all of them fit into what a process may have open."""
 WORKERS = 8
@@ -40,17 +43,19 @@ GIVE_UP_AFTER_S = 1.5
 """A stop waits no longer than this for a disk that does not answer."""
 
 
-def serve(
+def serve(  # noqa: PLR0913 - each is its own choice
     logbook_url: str,
     host: str = "127.0.0.1",
     port: int = 8080,
     *,
     hands: bool = True,
     most_streams: int = MOST_STREAMS,
+    club: bool = False,
 ) -> None:
     """Serve the screen until SIGTERM or SIGINT; port 0 picks a free one. Prints the address.
 
-    ``hands`` allows hands at contacts, on simulated sessions only. Raises ``LogbookError`` for
+    ``hands`` allows hands at contacts, on simulated sessions only. ``club`` is for a board's
+    database, into which the logs of many boxes are gathered. Raises ``LogbookError`` for
     a logbook that can't be opened and ``OSError`` for an address that can't be listened at.
     """
     with contextlib.ExitStack() as stack:
@@ -59,13 +64,18 @@ def serve(
         stack.callback(engine.dispose)
         with contextlib.suppress(LogbookError):  # Else it is drawn when it is first needed.
             secret(engine, "link-secret")  # Before anybody looks: looking changes nothing.
-        reader = Reader(engine)
+        reader = ClubReader(engine) if club else Reader(engine)
         stack.callback(reader.close)
         loop = Loop(WORKERS)
         # Another kind of database can't be asked as cheaply as SQLite.
         poll_s = POLL_S if engine.dialect.name == "sqlite" else TROUBLED_S
         record = path_of(logbook_url, EngineHealth)
-        follower = Follower(reader, Hub(most_streams, loop), record, poll_s)
+        hub = Hub(most_streams, loop)
+        follower = (
+            ClubFollower(reader, hub, None, CLUB_POLL_S)
+            if isinstance(reader, ClubReader)
+            else Follower(reader, hub, record, poll_s)
+        )
         stack.callback(follower.close)
         app = create_app(Backstage(engine, reader, follower, Door(engine, wall_us=wall_us), hands))
         url = address(listening)
@@ -130,7 +140,14 @@ def main(arguments: list[str] | None = None) -> int:
     given = _parser().parse_args(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(name)s: %(message)s")
     try:
-        serve(given.logbook, given.host, given.port, hands=given.hands, most_streams=given.streams)
+        serve(
+            given.logbook,
+            given.host,
+            given.port,
+            hands=given.hands,
+            most_streams=given.streams,
+            club=given.club,
+        )
     except LogbookError as trouble:
         print(trouble, file=sys.stderr)
         return 2
@@ -155,6 +172,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument(
         "--no-hands", dest="hands", action="store_false", help="never let a page move contacts"
+    )
+    parser.add_argument(
+        "--club", action="store_true", help="the logbook is a board's, of many boxes"
     )
     return parser
 

@@ -53,7 +53,7 @@ def add_parser(subparsers: Subparsers) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--no-crew", action="store_true", help="leave the contacts to you")
-    parser.add_argument("--pace", type=_pace, default=1.0, help="the crews' haste; 1 is human")
+    parser.add_argument("--pace", type=pace_of, default=1.0, help="the crews' haste; 1 is human")
     parser.add_argument("--seed", type=int, help="the same crews, slips and delays again")
     parser.add_argument("--port", type=int, default=PORT, help=f"the page's port ({PORT} if free)")
     parser.add_argument("--folder", type=Path, help="where to keep the logbook (a new folder)")
@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
         return 2
     logbook = folder / "logbook.sqlite"
     try:
-        pin = _pin(str(logbook))
+        pin = pin_of(str(logbook))
         _make_jobs(str(logbook))
     except LogbookError as error:
         print(error, file=sys.stderr)
@@ -93,7 +93,7 @@ def run(args: argparse.Namespace) -> int:
         return serve(appliance, lambda text: print(text, file=sys.stderr, flush=True))
 
 
-def _pin(logbook: str) -> str | None:
+def pin_of(logbook: str) -> str | None:
     """Draw a PIN for a new logbook; ``None`` where one was set before."""
     database = open_engine(logbook)
     try:
@@ -115,7 +115,8 @@ def _make_jobs(logbook: str) -> None:
         database.dispose()
 
 
-def _pace(text: str) -> float:
+def pace_of(text: str) -> float:
+    """How brisk the crews are, from the command line."""
     try:
         pace = float(text)
     except ValueError:

@@ -12,6 +12,8 @@ from firmware_py import __version__
 COMMANDS = (
     "demo",
     "run",
+    "board",
+    "club",
     "replay",
     "log",
     "pin",
@@ -53,6 +55,7 @@ to begin:
                                  guard it, with wires yet to be soldered
   spurlock install my-layout.toml --wheels wheels
                                  make an appliance of a Pi
+  spurlock club                  see many boxes on one board
   spurlock COMMAND --help        what a command does, with examples
 
 For scale layouts only: low voltage, and never for a real railway.

@@ -5,13 +5,15 @@ from __future__ import annotations
 import argparse
 import ipaddress
 import sys
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from firmware_py.logbook.peeking import shows_pin
 from firmware_py.service.parting import Part, become
-from firmware_py.service.starting import Appliance, free_port, serve
+from firmware_py.service.starting import Appliance, courier_of, free_port, serve
+from firmware_py.service.supervisor import Child
 
 if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -95,20 +97,23 @@ def run(args: argparse.Namespace) -> int:
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
     )
     say = partial(print, file=sys.stderr, flush=True)
-    return serve(appliance, say, partial(is_sound, args.layout))
+    return serve(appliance, say, partial(whats_beside, appliance))
 
 
-def is_sound(layout: Path) -> bool:
-    """Whether a layout can be read; what is wrong with it, the engine says."""
+def whats_beside(appliance: Appliance) -> Sequence[Child] | None:
+    """What else runs beside engine and screen; ``None`` for a layout that can't be read.
+
+    What is wrong with that, the engine says.
+    """
     # Loaded while the engine begins: before it, these would only keep the lamps waiting.
     from firmware_py.layout.errors import LayoutError  # noqa: PLC0415
     from firmware_py.layout.reading import read_layout  # noqa: PLC0415
 
     try:
-        read_layout(layout)
+        layout = read_layout(appliance.layout)
     except LayoutError:
-        return False
-    return True
+        return None
+    return () if layout.node is None else (courier_of(appliance),)
 
 
 def run_part(args: argparse.Namespace) -> int:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from firmware_py.layout.electrics import NOT_SAID, Chip, Wiring
+from firmware_py.layout.node import Node
 
 FOREMAN = "foreman"
 """How the foreman stands in ``opening`` and ``closing`` and in a violation's ``missing``."""
@@ -316,6 +317,7 @@ class Layout:
     traps: tuple[Trap, ...] = ()
     chips: tuple[Chip, ...] = ()
     wiring: Wiring = NOT_SAID
+    node: Node | None = None
     wait_scale: float = 1.0
 
     @property

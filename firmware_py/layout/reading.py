@@ -12,6 +12,8 @@ from firmware_py.layout.chips import judge_chips, judge_kept, read_chip, read_wi
 from firmware_py.layout.errors import LayoutError, Problem, Problems, shown
 from firmware_py.layout.lines import lines_of
 from firmware_py.layout.model import ForemanKind, Kind, Layout, Protection, Times
+from firmware_py.layout.node import Node
+from firmware_py.layout.node_table import read_node
 from firmware_py.layout.orders import judge_order, with_orders
 from firmware_py.layout.references import Declared, declared_in, judge_reference, judge_trap
 from firmware_py.layout.scales import DEFAULT, RATIOS, nearest
@@ -141,6 +143,7 @@ class _Reader:
             chips=tuple(read_chip(table) for table in self.chips),
             wiring=read_wiring(electrics),
             wait_scale=heading.number("wait_scale", 1.0, WAITS),
+            node=self._node(),
         )
         heading.finish()
         self.top.finish()
@@ -169,6 +172,13 @@ class _Reader:
         )
         table.finish()
         return times
+
+    def _node(self) -> Node | None:
+        if self.top.value("node") is None:
+            return None
+        table = self.top.table("node", '{ name = "west-room" }')
+        table.label = "[node]"
+        return read_node(table)
 
     def _tables(self, kind: str) -> list[Table]:
         value = self.top.value(kind)

@@ -8,7 +8,16 @@ from sqlalchemy.exc import SQLAlchemyError
 from firmware_py.logbook.errors import reason, telling
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import SessionRecord
-from firmware_py.logbook.tables import ENTRY, REMARK, REQUEST, SESSION, TAPE, VIOLATION
+from firmware_py.logbook.tables import (
+    ENTRY,
+    ERRAND,
+    GATHERED,
+    REMARK,
+    REQUEST,
+    SESSION,
+    TAPE,
+    VIOLATION,
+)
 
 DAY_US = 86_400 * 1_000_000
 _EVERY = 1_000_000
@@ -40,10 +49,13 @@ def prune(engine: Engine, session: SessionRecord) -> None:
     with telling(engine), engine.begin() as connection:
         for table in (TAPE, ENTRY, VIOLATION, REMARK):
             connection.execute(delete(table).where(table.c.session_id == session.id))
+        connection.execute(delete(GATHERED).where(GATHERED.c.session_id == session.id))
         connection.execute(delete(SESSION).where(SESSION.c.id == session.id))
         later = select(func.min(SESSION.c.began_wall_us)).where(SESSION.c.id > session.id)
         answered = REQUEST.c.answered_wall_us.is_not(None)
         old = REQUEST.c.wall_us < later.scalar_subquery()
+        gone = select(REQUEST.c.id).where(answered, old)
+        connection.execute(delete(ERRAND).where(ERRAND.c.request_id.in_(gone)))
         connection.execute(delete(REQUEST).where(answered, old))
 
 

@@ -13,6 +13,7 @@ from sqlalchemy import func, select
 
 from firmware_py.logbook.errors import LogbookError, reason, telling
 from firmware_py.logbook.files import COMPANIONS, identity, put_in_place, set_aside
+from firmware_py.logbook.incarnation import SETTING as INCARNATION
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.tables import ENTRY, REMARK, SESSION
@@ -116,6 +117,9 @@ def _check_copy(new: Path) -> None:
         pass
     engine.dispose()
     with closing(sqlite3.connect(new)) as copy:
+        # Ids come a second time in it: a board must not take them for those it has.
+        copy.execute("DELETE FROM setting WHERE name = ?", (INCARNATION,))
+        copy.commit()
         copy.execute("PRAGMA journal_mode = DELETE")
 
 

@@ -25,6 +25,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from firmware_py.logbook.backing_up import FROM_HOUR, backups
 from firmware_py.logbook.errors import reason
+from firmware_py.logbook.incarnation import SETTING as INCARNATION
 from firmware_py.logbook.salvage_rows import Row, sound
 from firmware_py.logbook.schema import METADATA
 from firmware_py.logbook.tables import SESSION
@@ -85,7 +86,9 @@ def put(engine: Engine, saved: Salvaged) -> str:
     """Write to a new logbook what was saved; what it has already stays. Words for a remark."""
     try:
         with engine.begin() as connection:
-            for name, rows in saved.rows.items():
+            for name, found in saved.rows.items():
+                # Ids may come again in the new file: a board must not take them for the old ones.
+                rows = [row for row in found if name != "setting" or row["name"] != INCARNATION]
                 if rows:
                     table = METADATA.tables[name]
                     connection.execute(insert(table).prefix_with("OR IGNORE"), rows)

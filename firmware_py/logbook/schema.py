@@ -1,8 +1,8 @@
 """The logbook's tables, as SQLAlchemy Core's.
 
 The engine writes every table but ``request``; the screen reads them all and adds requests. From
-``job`` on, the tables are the screen's own and the builder's (``commissioning``, ``sitting``): the
-engine neither reads nor writes them.
+``job`` on, the tables are the screen's own, the builder's (``commissioning``, ``sitting``) and
+the club's (from ``node`` on): the engine neither reads nor writes them.
 Times: ``t_us`` is session time in microseconds (monotonic, 0 at the session's start),
 ``wall_us`` is microseconds since 1970 UTC by the wall clock, which may be wrong or step.
 
@@ -23,6 +23,7 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    text,
     true,
 )
 
@@ -89,11 +90,21 @@ ENTRY = Table(
     Column("at", Text),
     Column("spur", Text),
     Column("line", Text, nullable=False),
+    Column("seq", BigInteger),
     Index("entry_of_session", "session_id", "id"),
+    Index(
+        "entry_of_node",
+        "session_id",
+        "seq",
+        unique=True,
+        sqlite_where=text("seq IS NOT NULL"),
+        postgresql_where=text("seq IS NOT NULL"),
+    ),
 )
 """One entry of the core; ``line`` is its JSON line, as a replay prints it.
 
-``at`` is the thing it is about (switch, spur, trap, contact or protection).
+``at`` is the thing it is about (switch, spur, trap, contact or protection). ``seq`` is null
+in a box's own logbook; on a board it is the entry's id there, by which none comes twice.
 """
 
 VIOLATION = Table(
@@ -354,3 +365,66 @@ ROLL = Table(
     Column("wall_us", BigInteger, nullable=False),
 )
 """A roll test of a car: ``measured`` is JSON of what was measured, and how."""
+
+NODE = Table(
+    "node",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("name", _Name, unique=True, nullable=False),
+    Column("incarnation", Text),
+    Column("state", Text, nullable=False),
+    Column("trouble", Text),
+    Column("session_id", BigInteger),
+    Column("heard_wall_us", BigInteger, nullable=False),
+    Column("offset_us", BigInteger),
+    Column("revision", BigInteger, nullable=False),
+)
+"""A box whose log a board gathers, and how it fares as the board has judged it.
+
+``state`` is a word of ``gathering/attendance.py``, and ``trouble`` what can't be read from
+it, in words. ``incarnation`` is the one that was heard last, ``session_id`` the session that
+its engine guards, ``heard_wall_us`` when it was last heard, by the board's clock.
+``offset_us`` is how far its clock is ahead of the board's, null until that was measured.
+``revision`` grows with every change of what belongs to it.
+"""
+
+INCARNATION = Table(
+    "incarnation",
+    METADATA,
+    Column("id", _Name, primary_key=True),
+    Column("node_id", ForeignKey("node.id"), nullable=False),
+    Column("entry_seq", BigInteger, nullable=False),
+    Column("remark_seq", BigInteger, nullable=False),
+    Column("began_wall_us", BigInteger, nullable=False),
+)
+"""A logbook that a box has or had, and how far a board has gathered it.
+
+A box with a new card, or one that took an old one's name, begins a new incarnation.
+``entry_seq`` and ``remark_seq`` are the last ids gathered: they change in one transaction
+with what was gathered.
+"""
+
+GATHERED = Table(
+    "gathered",
+    METADATA,
+    Column("session_id", ForeignKey("session.id"), primary_key=True),
+    Column("incarnation", ForeignKey("incarnation.id"), nullable=False),
+    Column("node_session", BigInteger, nullable=False),
+    Column("offset_us", BigInteger, nullable=False),
+    Index("gathered_once", "incarnation", "node_session", unique=True),
+)
+"""Which session of which incarnation a session of a board's is; the board's own has none.
+
+``offset_us`` is how far the box's clock was ahead as the session was first heard of.
+"""
+
+ERRAND = Table(
+    "errand",
+    METADATA,
+    Column("id", _Name, primary_key=True),
+    Column("request_id", ForeignKey("request.id"), nullable=False),
+)
+"""A board's request that was left in this box's logbook: ``id`` is the board's own for it.
+
+A request that comes twice finds its row here, and is not left again.
+"""

@@ -137,8 +137,8 @@ _Step = tuple[Insert | Update | Delete, tuple[str, ...]]
 
 _STEPS: dict[Step, _Step] = {
     Step.TAPE: _inserting(TAPE),
-    Step.ENTRY: _inserting(ENTRY),
-    Step.NUMBERED_ENTRY: _inserting(ENTRY, but=()),
+    Step.ENTRY: _inserting(ENTRY, but=("id", "seq")),
+    Step.NUMBERED_ENTRY: _inserting(ENTRY, but=("seq",)),
     Step.VIOLATION: _inserting(VIOLATION, but=("acknowledged_t_us", "note")),
     Step.REPEAT: _of_violation("times", "last_t_us"),
     Step.ACKNOWLEDGED: _of_violation("acknowledged_t_us", "note"),

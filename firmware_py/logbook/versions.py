@@ -5,12 +5,14 @@ from __future__ import annotations
 from sqlalchemy import Column, Connection, MetaData, String, Table, insert, inspect, select
 
 FIRST = "0001"
-KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006", "0007", "0008")
+KNOWN = (FIRST, "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009")
 """The migrations' names, oldest first."""
 
 HEAD = KNOWN[-1]
 
-LATER = frozenset({("session", "tape_gap"), ("session", "opened"), ("request", "output")})
+LATER = frozenset(
+    {("session", "tape_gap"), ("session", "opened"), ("request", "output"), ("entry", "seq")}
+)
 """Columns that migrations have added since the first version, each with its table."""
 
 LATER_TABLES = frozenset(
@@ -26,6 +28,10 @@ LATER_TABLES = frozenset(
         "forecast",
         "locomotive",
         "roll",
+        "node",
+        "incarnation",
+        "gathered",
+        "errand",
     }
 )
 """Tables that migrations have added since the first version."""

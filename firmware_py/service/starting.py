@@ -6,14 +6,16 @@ import contextlib
 import os
 import socket
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_py.health.record import ApplianceHealth, EngineHealth, boot_id, path_of, write
-from firmware_py.service.supervisor import Supervisor
+from firmware_py.service.supervisor import Child, Supervisor
 
 ENGINE = "firmware_py.service.engine_process"
+COURIER = "firmware_py.service.courier_process"
+GATHERER = "firmware_py.service.gathering_process"
 SCREEN = "web"
 """Started by name, and never imported: the screen is another process."""
 
@@ -50,6 +52,12 @@ class Appliance:
         return command
 
     @property
+    def courier_command(self) -> list[str]:
+        """The courier's command line."""
+        where = ["--layout", str(self.layout), "--logbook", self.logbook]
+        return [sys.executable, "-m", COURIER, *where]
+
+    @property
     def screen_url(self) -> str:
         """The screen's address, as this machine itself can reach it."""
         host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self.host, self.host)
@@ -62,8 +70,17 @@ class Appliance:
         return [sys.executable, "-m", SCREEN, "--logbook", self.logbook, *where]
 
 
+Meanwhile = Callable[[], Sequence[Child] | None]
+"""What the supervisor does while the engine begins: see there."""
+
+
+def courier_of(appliance: Appliance) -> Child:
+    """The process that publishes a box's log to its club."""
+    return Child("courier", appliance.courier_command, tells=False)
+
+
 def serve(
-    appliance: Appliance, say: Callable[[str], None], meanwhile: Callable[[], bool] = lambda: True
+    appliance: Appliance, say: Callable[[str], None], meanwhile: Meanwhile = lambda: ()
 ) -> int:
     """Run an appliance until it is told to stop; answers the exit status.
 
@@ -98,3 +115,21 @@ def free_port(host: str, wanted: int) -> int:
                 continue
             return int(probe.getsockname()[1])
     raise OSError(f"no free port at {host}")
+
+
+def board_commands(
+    board: Path, database: str, address: tuple[str, int]
+) -> tuple[list[str], list[str]]:
+    """The command lines of a board host's gatherer and of its screen."""
+    host, port = address
+    gatherer = [sys.executable, "-m", GATHERER, "--board", str(board)]
+    where = ["--host", host, "--port", str(port)]
+    return gatherer, [sys.executable, "-m", SCREEN, "--club", "--logbook", database, *where]
+
+
+def serve_board(
+    board: Path, database: str, address: tuple[str, int], say: Callable[[str], None]
+) -> int:
+    """Run a board host until it is told to stop: its gatherer, and the screen of all boxes."""
+    commands = board_commands(board, database, address)
+    return Supervisor(*commands, say, called="gatherer").run()

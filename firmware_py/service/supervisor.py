@@ -139,8 +139,10 @@ class Supervisor:
     ``say`` is told what happens, in one line each, and ``notifier`` tells the service manager.
     ``record`` is where the engine leaves word of its health: one that hangs is killed.
     ``meanwhile`` is done while the engine begins, and before the screen does, so that the lamps
-    have the processor first; where it answers false, the engine is about to say why it can't
-    begin, and nothing else is started.
+    have the processor first; it answers what else is to run, which the two need not have to do
+    their work. Where it answers ``None``, the engine is about to say why it can't begin, and
+    nothing else is started. On a board host a gatherer stands in the engine's place, and is
+    ``called`` so.
     """
 
     def __init__(  # noqa: PLR0913 - what it starts, and a seam for each whom it tells
@@ -151,11 +153,13 @@ class Supervisor:
         notifier: Notifier | None = None,
         *,
         record: Path | None = None,
-        meanwhile: Callable[[], bool] = lambda: True,
+        meanwhile: Callable[[], Sequence[Child] | None] = lambda: (),
+        called: str = "engine",
     ) -> None:
-        self.engine = Child("engine", engine)
+        self.engine = Child(called, engine)
         # The watchdog is the engine's to feed: a screen that is well proves nothing of the lamps.
         self.screen = Child("screen", screen, tells=False)
+        self._beside: tuple[Child, ...] = ()
         self._say = say
         self._meanwhile = meanwhile
         self._notifier = notifier or Notifier()
@@ -168,16 +172,22 @@ class Supervisor:
             signal.signal(number, self._tell)
         try:
             self.engine.start()
-            if self._meanwhile():
-                self.screen.start()
-            else:
+            beside = self._meanwhile()
+            if beside is None:
                 self.screen.again_at_s = math.inf
+            else:
+                self.screen.start()
+                self._beside = tuple(beside)
+            for child in self._beside:
+                child.start()
             return self._watch()
         finally:
             self._notifier.tell("STOPPING=1", "STATUS=Stopping")
             # The engine first: bolts and power are its to make safe.
             self.engine.stop()
             self.screen.stop()
+            for child in self._beside:
+                child.stop()
 
     def _tell(self, _signal: int, _frame: FrameType | None) -> None:
         self._told = True
@@ -185,7 +195,7 @@ class Supervisor:
     def _watch(self) -> int:
         while not self._told:
             time.sleep(LOOK_EVERY_S)
-            for child in (self.engine, self.screen):
+            for child in (self.engine, self.screen, *self._beside):
                 status = self._look(child)
                 if status is not None:
                     return status

@@ -33,7 +33,8 @@ from web.live.senses import Settled
 class Evening:
     """What all jobs' pages share. ``own`` are the crew's own steps that the host wants ticked.
 
-    ``head`` is the board's: ``live``, ``opened``, ``engine_says`` and so on. What ``settled``
+    ``head`` is the board's: ``live``, ``opened``, ``engine_says`` and so on, and ``silent`` says
+    what stands there instead at rows whose box is not heard. What ``settled``
     does not hold, or holds as ``None``, is unknown; nothing is known while it is not live.
     """
 
@@ -48,6 +49,7 @@ class Evening:
     head: Mapping[str, Any]
     by_hand: Mapping[str, ByHandRecord]
     toward: Mapping[At, str] = field(default_factory=dict)
+    silent: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def live(self) -> bool:

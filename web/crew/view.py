@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import msgspec
@@ -42,13 +43,22 @@ def evening_of(followed: Followed, head: Mapping[str, Any]) -> Evening:
         head,
         followed.by_hand,
         followed.toward,
+        followed.silent,
     )
+
+
+def unheard(evening: Evening, says: str) -> Evening:
+    """The evening for a crew at a box that is not heard: nothing is proven there."""
+    head = {**evening.head, "live": False, "engine": "silent", "engine_says": says}
+    return replace(evening, head=head, settled={})
 
 
 def job_view(job: Job, evening: Evening) -> View:
     """One job's page. Places and notes are in it only while what opens them is open."""
     progress = evening.progress[job.id]
     at = place_of(evening, job)
+    if at is not None and at.row.id in evening.silent:
+        evening = unheard(evening, evening.silent[at.row.id])
     found = guide(job, evening)
     mine = at is not None and evening.live and progress.waits_for is None
     return {

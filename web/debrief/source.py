@@ -6,13 +6,13 @@ import json
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Engine, func, select
+from sqlalchemy import Engine, func, or_, select
 
 from firmware_py.layout.model import Layout
 from firmware_py.logbook.errors import telling
 from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.records import EntryRecord, StandingRecord
-from firmware_py.logbook.tables import SESSION, TAPE, VIOLATION
+from firmware_py.logbook.tables import GATHERED, SESSION, TAPE, VIOLATION
 from web.debrief.evening import KeyOut
 
 BATCH = 1_000
@@ -48,9 +48,13 @@ def header(engine: Engine, session_id: int) -> Header | None:
 
 def _headers(engine: Engine, *, limit: int = 1, session_id: int | None = None) -> list[Header]:
     c = SESSION.c
-    newest = select(func.max(c.id)).scalar_subquery()
+    gathered = select(GATHERED.c.session_id)
+    newest = select(func.max(c.id)).where(c.id.not_in(gathered)).scalar_subquery()
+    newest_of_boxes = select(func.max(GATHERED.c.session_id)).group_by(GATHERED.c.incarnation)
+    runs = or_(c.id == newest, c.id.in_(newest_of_boxes))
     fields = (c.id, c.layout_name, c.began_wall_us, c.ended_wall_us, c.ended_t_us)
-    wanted = select(*fields, c.id == newest, c.opened).order_by(c.id.desc()).limit(limit)
+    told = c.layout_toml != ""  # A board's own session has no layout: its boxes' have.
+    wanted = select(*fields, runs, c.opened).where(told).order_by(c.id.desc()).limit(limit)
     chosen = wanted.where(c.opened) if session_id is None else wanted.where(c.id == session_id)
     with telling(engine), engine.connect() as connection:
         return [Header(*row) for row in connection.execute(chosen)]

@@ -143,14 +143,20 @@ class Follower:
         self._unseen = True
         self.heart.note(self._reader.pulse(), now)
         known = self.followed
-        followed = newest(self._reader, known)
+        followed = self._newest(known)
         if followed is None:
             self.followed = None
             return []
-        new = read_on(self._reader, followed)
+        new = self._read_on(followed)
         self._set_clock(followed, new, now, fresh=followed is not known)
         self.followed = followed
         return new
+
+    def _newest(self, known: Followed | None) -> Followed | None:
+        return newest(self._reader, known)
+
+    def _read_on(self, followed: Followed) -> list[EntryRecord]:
+        return read_on(self._reader, followed)
 
     def _set_clock(
         self, followed: Followed, new: Sequence[EntryRecord], now: float, *, fresh: bool
@@ -211,7 +217,10 @@ class Follower:
             followed.by_hand,
             followed.toward,
         )
-        return head | sections(known)
+        return head | self._sections(known)
+
+    def _sections(self, known: Known) -> View:
+        return sections(known)
 
     def _head(self, followed: Followed | None, now: float) -> dict[str, Any]:
         word = self._word(followed, now)

@@ -43,6 +43,7 @@ class Followed:
     have done, ``by_hand`` the outputs that a host works now, by their names, and ``round_id`` is
     what the crews' links are made for (see ``access/links.py``). ``toward`` is the detector at
     which each of the last passes of a trap ended, where known.
+    ``silent`` says of rows whose box is not heard, on a board of many, what the head would say.
     """
 
     session: SessionRecord
@@ -59,6 +60,7 @@ class Followed:
     round_id: int = 0
     toward: Mapping[At, str] = field(default_factory=dict)
     mark: tuple[object, ...] = ()
+    silent: Mapping[str, str] = field(default_factory=dict)
     violations_due: float = 0.0
     owing: bool = False
 
@@ -99,7 +101,7 @@ def read_on(reader: Reader, followed: Followed, clock: Clock = time.monotonic) -
     followed.standing = reader.standing()
     followed.remarks = reader.remarks(None, KEPT_REMARKS)
     followed.by_hand = {hand.output: hand for hand in reader.by_hand()}
-    _read_screens_own(reader, followed)
+    read_screens_own(reader, followed)
     _read_violations(reader, followed, clock)
     return list(new)
 
@@ -112,7 +114,8 @@ def _read_directions(reader: Reader, followed: Followed) -> None:
     followed.toward = {one: found[one] for one in kept if one in found}
 
 
-def _read_screens_own(reader: Reader, followed: Followed) -> None:
+def read_screens_own(reader: Reader, followed: Followed) -> None:
+    """Read what the screen itself keeps: jobs, ticks, settings, and what links are made for."""
     engine, session = reader.engine, followed.session
     followed.settings = settings(engine)
     now = mark(engine)

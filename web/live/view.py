@@ -23,7 +23,7 @@ from web.crew.progress import progress_of
 from web.live import clocks
 from web.live.board import Board
 from web.live.by_hand import dark_stands, hands_view
-from web.live.crews import at_work
+from web.live.crews import AtWork, at_work
 from web.live.desk import desk_view
 from web.live.faults import fault_title, faulty_rows, open_faults
 from web.live.keys import keys_view
@@ -59,18 +59,27 @@ class Known(NamedTuple):
     toward: Mapping[At, str] = {}
 
 
-def sections(known: Known) -> View:
-    """Every section of the screen except its head."""
+def frame(known: Known) -> View:
+    """The sections that are of no single thing of the layout."""
+    return {"evening": _evening(known), "remarks": [_remark(remark) for remark in known.remarks]}
+
+
+def sections(known: Known, working: tuple[AtWork, ...] | None = None) -> View:
+    """Every section of the screen except its head.
+
+    ``working`` is how far the jobs have come, where that is not to be read off this board alone.
+    """
     board, plan, violations, standing = known.board, known.plan, known.violations, known.standing
     live = known.live
     settled = {name: contact.settled if live else None for name, contact in standing.items()}
     open_ones = [violation for violation in violations if violation.acknowledged_t_us is None]
-    working = at_work(known.jobs, known.ticks, board.work) if known.opened else ()
+    if working is None:
+        working = at_work(known.jobs, known.ticks, board.work) if known.opened else ()
     why = Why(board, plan, open_ones, live)
     faulty, open_at = faulty_rows(board, plan), _open_at(open_ones, plan)
     now = Now(board, plan, settled, faulty, open_at, why, working, live, dark_stands(known.by_hand))
     return {
-        "evening": _evening(known),
+        **frame(known),
         "by_hand": hands_view(plan, known.by_hand),
         "desk": desk_view(plan, board, working, live=live),
         "keys": keys_view(plan, standing, working, live=live),
@@ -79,7 +88,6 @@ def sections(known: Known) -> View:
         "open_count": len(open_ones),
         "faults": open_faults(board, plan),
         "speeds": _speeds(known),
-        "remarks": [_remark(remark) for remark in known.remarks],
         "contacts": _contacts(board, plan, standing, live=live),
         "outputs": _outputs(board, plan, live=live),
         "spurs": _spurs(plan.layout),

@@ -1,5 +1,6 @@
 // The host's board.
 
+import { createBoxes } from "./boxes.js";
 import { createDesk } from "./desk.js";
 import { keyed } from "./dom.js";
 import { createFacts } from "./facts.js";
@@ -22,17 +23,19 @@ const wall = createWall(byId("wall"), fit.anew);
 const drawRows = keyed(byId("rows"), createRow);
 const drawSide = createSide(sound);
 const drawFacts = createFacts();
+const drawBoxes = createBoxes();
 const drawStart = createStart();
 let rows = new Map();
 
 function draw(stream) {
   const state = stream.state;
   const live = stream.live;
-  rows = drawRows(Object.entries(state.rows ?? {}).map(([id, row]) => [id, { row, live }]));
+  rows = drawRows(Object.entries(state.rows ?? {}).map(([id, row]) => [id, { row, live: live && row.heard !== false }]));
   const waiting = desk.draw(live ? (state.desk ?? []) : []);
   drawSide(state, live);
   const between = live && state.evening?.opened === false;
   drawStart(between);
+  drawBoxes(state.nodes, live);
   drawFacts(state, { live, connected: stream.connected, waiting });
   const toSee = waiting + (live ? (state.open_count ?? 0) : 0);
   document.title = toSee ? `(${toSee}) ${TITLE}` : TITLE;

@@ -48,7 +48,7 @@ function drawHead(stream) {
   setData(document.body, "connected", stream.connected ? "yes" : "no");
   if (head?.layout) setText(byId("layout-name"), head.layout);
   const word = stream.connected ? (head?.engine ?? "listening") : "lost";
-  setData(byId("engine"), "engine", word);
+  setData(byId("engine"), "engine", stream.connected && head?.live && head.unheard?.length ? "silent" : word);
   setText(byId("engine-word"), stream.connected ? short(head) : "No connection");
   for (const count of document.querySelectorAll("[data-open-count]")) {
     setData(count, "openCount", stream.state?.open_count ?? 0);
@@ -70,9 +70,19 @@ const SHORT = {
   absent: "None yet",
 };
 
+// A board of many boxes has no engine of its own.
 function short(head) {
+  if (head.live && head.boxes !== undefined) {
+    const guard = head.boxes - head.unheard.length;
+    return head.unheard.length ? `Boxes: ${guard} of ${head.boxes} guard` : `Boxes: all ${head.boxes} guard`;
+  }
   const simulated = head.simulated ? " · simulated" : "";
   return `Engine: ${(SHORT[head.engine] ?? head.engine).toLowerCase()}${simulated}`;
+}
+
+function unheardWords(names) {
+  const some = names.length > 4 ? `${names.slice(0, 3).join(", ")} and ${names.length - 3} more` : names.join(", ");
+  return [names.length === 1 ? "One box does not guard." : `${names.length} boxes do not guard.`, `${some}: treat every switch there as red.`];
 }
 
 function drawAlarm(stream, head) {
@@ -90,6 +100,7 @@ function alarmWords(stream, head) {
   if (head.trouble && head.engine !== "unwritten") {
     return ["The logbook can't be read.", `${head.trouble}. Treat every switch as red.`];
   }
+  if (head.live && head.unheard?.length) return unheardWords(head.unheard);
   if (head.live) return ["", ""];
   const [first, ...rest] = head.engine_says.split(": ");
   const then = rest.join(": ");

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Engine, func, or_, select
 
 from firmware_py.logbook.errors import telling
-from firmware_py.logbook.tables import SESSION
+from firmware_py.logbook.tables import GATHERED, SESSION
 
 
 def rounds(engine: Engine, limit: int = 12) -> list[int]:
@@ -17,8 +17,9 @@ def rounds(engine: Engine, limit: int = 12) -> list[int]:
     database can't be read.
     """
     c = SESSION.c
-    newest = select(func.max(c.id)).scalar_subquery()
+    own = c.id.not_in(select(GATHERED.c.session_id))  # A board's boxes have sessions of theirs.
+    newest = select(func.max(c.id)).where(own).scalar_subquery()
     over = or_(c.ended_t_us.is_not(None), c.id < newest)
-    wanted = select(c.began_wall_us).where(c.opened, over).order_by(c.id.desc()).limit(limit)
+    wanted = select(c.began_wall_us).where(c.opened, over, own).order_by(c.id.desc()).limit(limit)
     with telling(engine), engine.connect() as connection:
         return [int(found) for found in connection.execute(wanted).scalars()]

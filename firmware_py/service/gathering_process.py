@@ -1,0 +1,70 @@
+"""The board host's gatherer as a process of its own; ``spurlock board`` starts it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import logging
+import signal
+import sys
+from pathlib import Path
+from types import FrameType
+
+from firmware_py.club.credentials import ClubError
+from firmware_py.club.link import Link
+from firmware_py.club.topics import EVERYTHING_SAID
+from firmware_py.gathering.board_file import BoardFile, read_board
+from firmware_py.gathering.gatherer import Gatherer
+from firmware_py.gathering.names import FITS_SETTING
+from firmware_py.layout.errors import LayoutError
+from firmware_py.logbook.errors import LogbookError
+from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.screen.settings import change
+from firmware_py.logbook.writing import wall_now_us
+
+UNREADABLE = 2
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Gather until SIGTERM or SIGINT; answers the exit status."""
+    args = _parser().parse_args(argv)
+    logging.basicConfig(level=logging.WARNING, format="board: %(message)s")
+    try:
+        return _gather(read_board(args.board))
+    except (LayoutError, LogbookError, ClubError) as error:
+        print(error, file=sys.stderr)
+        return UNREADABLE
+
+
+def _gather(board: BoardFile) -> int:
+    told = False
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        nonlocal told
+        told = True
+
+    signal.signal(signal.SIGTERM, stop)
+    signal.signal(signal.SIGINT, stop)
+    link = Link(board.broker(), [EVERYTHING_SAID])
+    engine = open_engine(board.database)
+    change(engine, FITS_SETTING, json.dumps(board.fits))
+    gatherer = Gatherer(board.name, board.title, engine, link, wall_us=wall_now_us)
+    link.start()
+    try:
+        gatherer.run(lambda: told)
+    finally:
+        link.stop()
+        engine.dispose()
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m firmware_py.service.gathering_process", description=__doc__
+    )
+    parser.add_argument("--board", type=Path, required=True, metavar="FILE")
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())
