@@ -90,6 +90,20 @@ class Step:
         self._before = {cell: Cell(self.part, f"{cell.name} before") for cell in self.carried}
         self._after = {cell: Cell(self.part, f"{cell.name} after") for cell in self.carried}
         self._tests: dict[tuple[Test, bool], Test] = {}
+        self.changed: set[Cell] = set()
+        """The cells that differ before and after, in some state of those looked at now."""
+
+    def look_at(self, states: Iterable[State]) -> int:
+        """Take these steps up; the answer is their domain."""
+        domain, count = 0, len(self.carried)
+        self.changed = set()
+        for state in states:
+            self.part.add(state)
+            domain |= 1 << self.part.at[state]
+            self.changed |= {
+                cell for at, cell in enumerate(self.carried) if state[at] is not state[at + count]
+            }
+        return domain
 
     def cell(self, cell: Cell, *, before: bool) -> Cell:
         """Where a cell of the part stood before the step, or stands after it."""
@@ -116,6 +130,8 @@ class Memory:
         self.domain: list[int] = []
         self.written: dict[Cell, Hashable] = {}
         self.derived: dict[object, Hashable] = {}
+        self.log: list[Cell] = []
+        """The cells written in this run, in order."""
         self.before = False
         """Whether cells are read as they were before the run."""
         self.reads: set[Cell] | None = None
@@ -145,6 +161,7 @@ class Memory:
             self.domain = list(full)
             self.written = {}
             self.derived = {}
+            self.log = []
             self.before = False
             self._place = 0
             try:
@@ -194,6 +211,7 @@ class Memory:
     def write(self, cell: Cell, value: Hashable) -> None:
         """Set a cell."""
         self.written[cell] = value
+        self.log.append(cell)
 
     def test(self, test: Test) -> bool:
         """The answer of a test in this run, which splits no further than that."""

@@ -16,7 +16,7 @@ from firmware_py.proof.cells import Part, State, Step, bits
 from firmware_py.proof.judging import Judge
 from firmware_py.proof.moves import STIRRED, Move, moves_at, reset
 from firmware_py.proof.outset import begin_all
-from firmware_py.proof.watched import OWN_CONTACTS, Report, Watch, watched
+from firmware_py.proof.watched import OWN_CONTACTS, Probe, Report, Watch, watched
 
 @dataclass(slots=True)
 class Steps:
@@ -64,15 +64,21 @@ def explore(layout: Layout, judge: Judge | None = None) -> Explored:
             _explore_switch(explored, stand)
             _explore_spurs(explored, stand)
             grown = _size(explored) > before
-        stand.fitted = shown
-        if judge is not None:
-            judge.learn(stand)
         grown = True
         while grown:
             before = _size(explored)
+            if judge is not None:
+                judge.learn(stand, shown)
+                watch.probe = Probe(watch.memory)
+                stand.fitted = [watch.probe]  # type: ignore[list-item] # It looks and shows.
             _explore_switch(explored, stand, judge)
             _rounds(explored, stand, {}, judge)
             grown = _size(explored) > before
+        stand.fitted = shown
+        if judge is not None:
+            watch.probe = None
+            judge.stand = stand.number
+            explored.looked_at += sum(1 for _ in judge.standing(stand))
     return explored
 
 
@@ -183,10 +189,7 @@ def _rounds(
             explored.looked_at += 1
     steps = explored.steps[stand.number]
     for report, found in steps.found.items():
-        for state in found:
-            steps.step.part.add(state)
-        domain = sum(1 << steps.step.part.at[state] for state in found)
-        here = outset | {steps.step.part: domain}
+        here = outset | {steps.step.part: steps.step.look_at(found)}
         for _ in conclude_all(watch, stand, report, steps.step, here, judge):
             explored.looked_at += 1
 

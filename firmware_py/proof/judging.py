@@ -5,11 +5,11 @@ A check runs inside the run, so that what it reads splits the run further where 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
 
-from firmware_py.core.names import Phase
+from firmware_py.core.names import Phase, Shows
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Fitted, Stand
 from firmware_py.core.switch import Switch
@@ -45,14 +45,17 @@ class Judge:
     watch: Watch
     findings: list[Finding] = field(default_factory=list)
     facts: Facts = field(init=False)
+    stand: int = 0
+    shown: dict[Stand, list[Fitted]] = field(default_factory=dict)
     _depends: dict[object, set[Cell]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.facts = Facts(self.watch)
 
-    def learn(self, stand: Stand) -> None:
+    def learn(self, stand: Stand, shown: list[Fitted]) -> None:
         """Find out on which cells each output and each next step depends."""
-        for fitted in stand.fitted:
+        self.shown[stand] = shown
+        for fitted in shown:
             self._depends[fitted] = self._reads(fitted.look)
         for spur in stand.spurs:
             steps = [self._reads(partial(spur._step_in, phase)) for phase in Phase]
@@ -90,6 +93,47 @@ class Judge:
     def at_stand(self, done: Move | Report) -> None:
         """What a stand made of an event: its rules, its next steps and all that it shows."""
         stand = self.watch.stands[done.stand]
+        self._at_spurs(stand, done)
+        probe = self.watch.probe
+        if probe is None:
+            for fitted in stand.fitted:
+                self._judge_output(stand, fitted, fitted.shows, done)
+            return
+        if probe.asked is not probe.shows:
+            self._note(1, "what an output is to show is not shown", done)
+        late = self._written_since(probe.seen)
+        for fitted in self.shown[stand]:
+            if not self._depends[fitted].isdisjoint(late):
+                # Not shown anew, it shows what it showed before.
+                self._judge_output(stand, fitted, fitted.shows, done)
+
+    def standing(self, stand: Stand) -> Iterator[None]:
+        """What every output and next step is worked out to be, wherever everything may stand."""
+        for fitted in self.shown[stand]:
+
+            def look(it: Fitted = fitted) -> None:
+                self._judge_output(stand, it, it.look(), None)
+
+            yield from self.watch.memory.runs({}, look)
+        for spur in stand.spurs:
+
+            def step(it: Spur = spur) -> None:
+                try:
+                    said: object = it._step_in(it.phase)
+                except StopIteration:
+                    raise Infeasible from None
+                if said != self.facts.next_step(it):
+                    self._note(3, f"the next step of {it.id} is not the first one left", None)
+
+            yield from self.watch.memory.runs({}, step)
+
+    def _written_since(self, count: int) -> set[Cell]:
+        memory = self.watch.memory
+        if count >= 0:
+            return set(memory.log[count:])
+        return {*memory.written, *(memory.step.changed if memory.step else ())}
+
+    def _at_spurs(self, stand: Stand, done: Move | Report) -> None:
         if isinstance(done, Move):
             self._count_faults(stand, done)
         raised = {(rule, at, missing) for rule, at, missing, _, _ in self.watch.raised}
@@ -98,9 +142,6 @@ class Judge:
             self._note(5, "a violation was raised and none stands", done)
         for spur in stand.spurs:
             self._judge_spur(spur, done)
-        for fitted in stand.fitted:
-            if fitted in self.watch.memory.derived or self._touched(fitted):
-                self._judge_output(stand, fitted, done)
 
     def _compare_rules(self, ought: set[object], raised: set[object], done: Move | Report) -> None:  # type: ignore[type-arg,unused-ignore]
         for breach in ought - raised:
@@ -109,11 +150,11 @@ class Judge:
             self._note(5, f"without cause: {_said(breach)}", done)
 
     def _judge_spur(self, spur: Spur, done: Move | Report) -> None:
-        memory = self.watch.memory
-        if spur not in memory.derived and not self._touched(spur):
-            return
         if spur.dirty or spur._begins or spur._done:
             self._note(3, f"{spur.id} was not concluded", done)
+        late = self._written_since(self.watch.concluded.get(spur, -1))
+        if self.watch.probe is not None and self._depends[spur].isdisjoint(late):
+            return
         try:
             ought = self.facts.next_step(spur)
         except Infeasible:
@@ -121,19 +162,15 @@ class Judge:
             self._note(4, f"{spur.id} stays closing with everything back", done)
             return
         if spur.next_step != ought:
-            self._note(3, f"the next step of {spur.id} is not {ought}", done)
+            self._note(3, f"the next step of {spur.id} is not the first one left", done)
 
-    def _judge_output(self, stand: Stand, fitted: Fitted, done: Move | Report) -> None:
-        ought, shows = ought_to_show(self.facts, stand, fitted), fitted.shows
+    def _judge_output(
+        self, stand: Stand, fitted: Fitted, shows: Shows, done: Move | Report | None
+    ) -> None:
+        ought = ought_to_show(self.facts, stand, fitted)
         if shows is not ought:
             what = f"{fitted.output} of {fitted.of} shows {shows}, and ought to show {ought}"
             self._note(PROPERTY_OF[fitted.output], what, done)
-
-    def _touched(self, thing: Fitted | Spur) -> bool:
-        memory, depends = self.watch.memory, self._depends[thing]
-        if any(cell in depends for cell in memory.written):
-            return True
-        return memory.step is not None and any(cell in depends for cell in memory.step.carried)
 
     def _count_faults(self, stand: Stand, move: Move) -> None:
         """A count of faults goes up and down with what happens to the contacts."""
@@ -165,11 +202,12 @@ class Judge:
                 change += self.facts.is_disputed(switch) - bool(was)
         return change
 
-    def _note(self, number: int, what: str, done: Move | Report) -> None:
+    def _note(self, number: int, what: str, done: Move | Report | None) -> None:
         if len(self.findings) < ENOUGH and all(it.what != what for it in self.findings):
             after = str(done) if isinstance(done, Move) else "a step of the switch"
             on = done.on if isinstance(done, Move) else ""
-            self.findings.append(Finding(number, what, after, done.stand, on, self._stood()))
+            stand = self.stand if done is None else done.stand
+            self.findings.append(Finding(number, what, after, stand, on, self._stood()))
 
     def has(self, finding: Finding) -> bool:
         """Whether the same as ``finding`` was found since the list was last emptied."""

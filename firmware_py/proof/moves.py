@@ -73,7 +73,10 @@ def reset(watch: Watch, stand: int) -> None:
     watch.due.clear()
     watch.miscounts.clear()
     watch.raised.clear()
-    watch.lately = None
+    watch.lately, watch.vague = None, False
+    watch.concluded.clear()
+    if watch.probe is not None:
+        watch.probe.seen, watch.probe.shows, watch.probe.asked = -1, None, None
     watch.told = None
     for here in watch.stands:
         here.switch._stage_us = here.switch._detector_us = here.switch.spur_us = NOW_US

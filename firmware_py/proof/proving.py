@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import prod
 
-from firmware_py.core.entries import Violation
 from firmware_py.layout.model import Layout
 from firmware_py.proof.explore import Explored, explore, open_up
 from firmware_py.proof.judging import Finding, Judge
-from firmware_py.proof.search import Search, Way
+from firmware_py.proof.search import Search
 from firmware_py.proof.showing import Showing, TapeRow
 
 TRIES = 40
@@ -63,7 +61,3 @@ def _tape_for(explored: Explored, judge: Judge, finding: Finding) -> tuple[TapeR
         if showing.play(way):
             return tuple(showing.finish())
     return ()
-
-
-def _unused(way: Way) -> Iterator[Violation]:
-    yield from ()

@@ -148,9 +148,7 @@ class Search:
         for half, report, met in halves:
             assert report is not None, "an event of a switch's own is reported"
             main = parts.index(step.of)
-            step.part.add(step.state(where[main], half[main]))
-            domain = 1 << step.part.at[step.state(where[main], half[main])]
-            here = outset | {step.part: domain}
+            here = outset | {step.part: step.look_at([step.state(where[main], half[main])])}
             for _ in conclude_all(watch, stand, report, step, here, judge):
                 ends.append((self._after(parts, half), met or judge.has(finding)))
         return ends

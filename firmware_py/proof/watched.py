@@ -38,6 +38,23 @@ OWN_CONTACTS = ("hasp", "normal", "reverse", "detector")
 """The contacts that a switch itself reads."""
 
 
+class Probe:
+    """An output that stands for all of a stand's: was it shown anew, and after which writes?"""
+
+    def __init__(self, memory: Memory) -> None:
+        self.memory = memory
+        self.of, self.output = "probe", "probe"
+        self.shows: object = None
+        self.asked: object = None
+        self.seen = 0
+
+    def look(self) -> object:
+        """Note that it was looked at; what it shows is new each time."""
+        self.seen = len(self.memory.log)
+        self.asked = object()
+        return self.asked
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What a stand's spurs and outputs are told of what the switch did in an event."""
@@ -71,6 +88,10 @@ class Watch:
     """Whether what the run raised was raised lately too, and stands; ``None``: not asked yet."""
     apart: bool = True
     """Whether a switch's deadlines are left as they are: ``explore`` moves them by themselves."""
+    vague: bool = False
+    concluded: dict[Spur, int] = field(default_factory=dict)
+    """How much had been written when a spur concluded the event."""
+    probe: Probe | None = None
     told: Report | None = None
     """Where the run is to end as a stand begins to conclude: what its switch reports then."""
     raised: list[tuple[Rule, str, tuple[str, ...], int, bool]] = field(default_factory=list)
@@ -196,7 +217,7 @@ def _watch_stand(watch: Watch, stand: Stand) -> None:
     for spur in stand.spurs:
         _watch_spur(watch, spur)
     for fitted in stand.fitted:
-        swap(fitted, {"shows": _derived(memory, fitted, lambda it: it.look())})
+        swap(fitted, {"shows": _derived(watch, lambda it: it.look())})
 
 
 def _concluder(watch: Watch, conclude: Callable[..., None]) -> Any:  # noqa: ANN401 - a method
@@ -221,8 +242,18 @@ def _watch_spur(watch: Watch, spur: Spur) -> None:
         name: _cell_property(memory, cell) for name, cell in watch.of_spur[spur.id].items()
     }
     names["testing"] = _cell_property(memory, watch.testing[spur.id])
-    names["next_step"] = _derived(memory, spur, lambda it: it._step_in(it.phase))
-    swap(spur, names)
+    names["next_step"] = _derived(watch, lambda it: it._step_in(it.phase))
+    conclude = type(spur).conclude
+
+    def concluded(it: Spur, turn: int) -> None:
+        watch.vague = True  # It only asks whether phase or step changed, and then sets both.
+        try:
+            conclude(it, turn)
+        finally:
+            watch.vague = False
+        watch.concluded[it] = len(memory.log)
+
+    swap(spur, names | {"conclude": concluded})
     for item in spur.opening:
         _watch_protection(watch, spur, item)
 
@@ -253,15 +284,22 @@ def _asker(memory: Memory, test: Test) -> Any:  # noqa: ANN401 - it takes a meth
     return ask
 
 
-def _derived(memory: Memory, thing: object, work_out: Callable[[Any], Hashable]) -> property:
+VAGUE = "vague"
+"""What a spur is told of its step while it only asks whether that has changed: it has."""
+
+
+def _derived(watch: Watch, work_out: Callable[[Any], Hashable]) -> property:
     """What is worked out from the rest: before a run it is as it ought to be.
 
     After each run ``Judge`` sees whether that still holds, so that it is assumed nowhere.
     """
+    memory = watch.memory
 
     def get(it: object) -> Hashable:
         if not memory.before and it in memory.derived:
             return memory.derived[it]
+        if watch.vague:
+            return VAGUE
         before, memory.before = memory.before, True
         try:
             return work_out(it)
