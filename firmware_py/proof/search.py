@@ -27,6 +27,9 @@ LINES = {"chatters": 21, "due": 0, "quiet": 0, STIRRED: 0}
 Where = tuple[State, ...]
 """The state of every part, in their order."""
 
+MET: Where = (("met",),)
+"""In place of where a way leads: it leads to what is looked for."""
+
 
 @dataclass(frozen=True, slots=True)
 class Way:
@@ -60,6 +63,9 @@ class Search:
         seen: set[Where] = set()
         while heap and len(seen) < self.patience:
             _, _, way, where = heappop(heap)
+            if where is MET:
+                yield way
+                continue
             if not way.moves:
                 self._push_outsets(heap, stand, way, finding)
             if where in seen:
@@ -69,7 +75,7 @@ class Search:
                 longer = Way(way.standing, (*way.moves, move))
                 for after, met in self._make(stand, where, move, finding):
                     if met:
-                        yield longer
+                        self._push(heap, longer, MET)
                     elif after not in seen:
                         self._push(heap, longer, after)
 
