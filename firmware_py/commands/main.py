@@ -18,6 +18,7 @@ COMMANDS = (
     "jobs",
     "restore",
     "check",
+    "prove",
     "plan",
     "wiring",
     "commission",

@@ -13,12 +13,15 @@ from firmware_py.layout.reading import read_layout
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.screen.pin import has_pin
+from firmware_py.proof.verdict import kept, verdict_path, words_on
 from firmware_py.service.starting import Appliance, free_port, serve
 
 if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 UNREADABLE = 2
+REFUSED = 1
+"""The proof of the layout failed, and nobody said to go on."""
 HOST, PORT = "127.0.0.1", 8080
 ALONE = "on this machine alone."
 
@@ -29,6 +32,9 @@ log, and serve the host's board, until Ctrl-C.
 Two processes run: the engine, which owns the pins, and the screen. If either
 dies it is started again, and the other goes on. When the engine stops, bolts
 shut, power goes off and red is lit; a dark lamp means the same as a red one.
+
+A layout whose proof ("spurlock prove") found it to show safe when it is not is
+refused, unless --go-on is given; the board says how the proof stands.
 
 The board is served on this machine alone unless --host says otherwise. Whoever
 can open the board may watch; what is the host's to do needs the host PIN, which
@@ -62,6 +68,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--minutes", type=_minutes, metavar="N", help="end the session after so many minutes"
     )
+    parser.add_argument(
+        "--go-on", action="store_true", help="guard a layout though its proof has failed"
+    )
     add_address(parser)
     parser.set_defaults(run=run)
 
@@ -80,7 +89,7 @@ def add_address(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
     try:
-        read_layout(args.layout)
+        layout = read_layout(args.layout)
         port = free_port(args.host, args.port)
     except LayoutError as error:
         print(error, file=sys.stderr)
@@ -89,6 +98,11 @@ def run(args: argparse.Namespace) -> int:
         print(f"--host {args.host}: {error.strerror or error}", file=sys.stderr)
         return UNREADABLE
     logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    verdict = kept(verdict_path(logbook), layout)
+    print(words_on(verdict), flush=True)
+    if verdict is not None and verdict.forbids and not args.go_on:
+        print("Mend the layout, or give --go-on to guard it all the same.", file=sys.stderr)
+        return REFUSED
     print("\n".join(greeting(args.host, port, logbook)), flush=True)
     appliance = Appliance(
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes

@@ -35,6 +35,7 @@ from firmware_py.pins.board import Board
 from firmware_py.pins.chardev import CharDevFactory
 from firmware_py.pins.expanders.choosing import factory_for
 from firmware_py.pins.mock import SimulatedFactory
+from firmware_py.proof.verdict import kept, verdict_path, words_on
 
 CHECK_EVERY_S = 2.0
 CARE_EVERY_S = 60.0
@@ -87,6 +88,7 @@ class Plant:
         text = settings.layout.read_text(encoding="utf-8")
         self.layout: Layout = parse_layout(text, str(settings.layout))
         self._toml = text
+        self._verdict = kept(verdict_path(settings.logbook), self.layout)
         self._database, anew = open_or_begin_anew(settings.logbook)
         self._keeper = Keeper(self._database)
         if anew is not None:
@@ -221,6 +223,7 @@ class Plant:
             opened=opened,
             timeout=timeout,
         )
+        self._keeper.remark(words_on(self._verdict), 0)
         said = "The session began." if opened else "Between sessions; the contacts are guarded."
         self._keeper.remark(said, 0)
 
