@@ -2,7 +2,9 @@
 
 A hand takes the key before it opens a padlock, opens the padlock before it moves what that
 holds, throws points only when nothing stands on them, and lines back only when nothing is foul.
-Where it has to wait for that, the step is not its to do yet.
+Where it has to wait for that, the step is not its to do yet. Nor is it where a padlock was closed
+on points off normal or on an open gate: that is a violation already, and to open it again counts
+as coming off once more (section 6), so it has to be mended before the step, and may say so.
 """
 
 from __future__ import annotations
@@ -62,6 +64,8 @@ def put_back(place: Place, spur: model.Spur, step: str) -> bool:
         case model.Switch() as switch:
             return _line_back(place, switch, spur)
         case model.Gate() as gate:
+            if place.made(gate.hasp) and not place.made(gate.shut):
+                return False
             place.put(gate.shut, True)
             place.put(gate.hasp, True)
         case model.Derail() as derail:
@@ -75,7 +79,8 @@ def put_back(place: Place, spur: model.Spur, step: str) -> bool:
 
 
 def _line(place: Place, switch: model.Switch) -> bool:
-    if place.made(switch.detector):
+    locked_off = place.made(switch.hasp) and not place.made(switch.normal)
+    if place.made(switch.detector) or locked_off:
         return False
     _unlock(place, switch.key, switch.hasp)
     place.put(switch.normal, False)
@@ -87,8 +92,8 @@ def _line_back(place: Place, switch: model.Switch, spur: model.Spur) -> bool:
     foul = any(place.made(s.fouling) for s in place.layout.spurs if s.switch == switch.id)
     if place.made(switch.detector) or foul:
         return False
-    if place.made(switch.reverse) or not place.made(switch.normal):
-        _unlock(place, switch.key, switch.hasp)
+    if place.made(switch.hasp) and (place.made(switch.reverse) or not place.made(switch.normal)):
+        return False
     place.put(switch.reverse, False)
     place.put(switch.normal, True)
     place.put(switch.hasp, True)

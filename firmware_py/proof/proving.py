@@ -91,8 +91,11 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     judge = Judge(open_up(layout))
     explored = explore(judge.watch.layout, judge)
     found, judge.findings = judge.findings, []
+    [stand] = judge.watch.stands
+    shown, stand.fitted = stand.fitted, []  # What is shown has no say in what follows.
     refuted = list(_other_properties(explored))
-    ways, stuck = longest_way(explored, judge.watch.stands[0])
+    ways, stuck = longest_way(explored, stand)
+    stand.fitted = shown
     refuted += [Refuted(4, what) for what in stuck]
     for finding in found:
         refuted.append(Refuted(finding.number, finding.what, _tape(explored, judge, finding, tapes)))
