@@ -171,7 +171,7 @@ class Spur:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """A gate across a spur."""
+    """A gate across a spur. ``behind`` is the gate that must be open before hands reach it."""
 
     id: str
     name: str
@@ -181,6 +181,7 @@ class Gate:
     shut: Contact
     detector: Contact | None = None
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -199,6 +200,7 @@ class Derail:
     on: Contact
     detector: Contact | None = None
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -215,6 +217,7 @@ class Flag:
     spur: str
     rack: Contact
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -231,6 +234,7 @@ class Chock:
     spur: str
     rack: Contact
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -245,6 +249,7 @@ class Key:
     id: str
     name: str
     hook: Contact
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
