@@ -18,6 +18,7 @@ from web.jobs.file_routes import job_files
 from web.jobs.pages import job_pages
 from web.jobs.routes import jobs
 from web.jobs.settings import settings_api
+from web.proof.routes import proof_page
 from web.refusals import refused
 from web.static_files import FOLDER, KEPT_S, static_path
 
@@ -39,6 +40,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(job_files(backstage))
     app.register_blueprint(settings_api(backstage))
     app.register_blueprint(job_pages(backstage))
+    app.register_blueprint(proof_page())
     app.before_request(_own_host)
     app.after_request(with_headers)
     app.register_error_handler(AskError, _refused)

@@ -130,6 +130,8 @@ class Memory:
         self.domain: list[int] = []
         self.written: dict[Cell, Hashable] = {}
         self.derived: dict[object, Hashable] = {}
+        self.failed: Callable[[LookupError], None] | None = None
+        """Told where the core itself fails; if nobody is, the failure is raised."""
         self.log: list[Cell] = []
         """The cells written in this run, in order."""
         self.before = False
@@ -168,6 +170,10 @@ class Memory:
                 run()
             except Infeasible:
                 pass
+            except LookupError as error:  # A table of the core's has no answer to this.
+                if self.failed is None:
+                    raise
+                self.failed(error)
             else:
                 yield
             while self._script and self._script[-1][0] + 1 >= self._script[-1][1]:

@@ -51,6 +51,11 @@ class Judge:
 
     def __post_init__(self) -> None:
         self.facts = Facts(self.watch)
+        self.watch.memory.failed = self.fail
+
+    def fail(self, error: LookupError) -> None:
+        """The core itself has failed: from there no way leads back."""
+        self._note(4, f"the core fails: {error!r}", None)
 
     def learn(self, stand: Stand, shown: list[Fitted]) -> None:
         """Find out on which cells each output and each next step depends."""

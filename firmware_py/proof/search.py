@@ -138,6 +138,8 @@ class Search:
                 ends.append((self._after(parts, where), judge.has(finding)))
         else:
             ends = self._make_own(stand, where, move, finding)
+        if judge.has(finding):  # In a run that did not end.
+            ends.append((where, True))
         yield from ends
 
     def _make_own(

@@ -35,7 +35,7 @@ FAULTS = (
     Fault("shut-untold", "switch", "if self.spell_runs:\n            self.turn |= SHUT", "if not self.spell_runs:\n            self.turn |= SHUT", "plain", 5),
     Fault("came-off-untold", "switch", "self.turn |= CAME_OFF\n            self._open_spell()", "self._open_spell()", "plain", 5),
     Fault("righted-untold", "switch", "self.turn |= RIGHTED", "self.turn |= REVERSED", "plain", 5),
-    Fault("secured-when-reverse", "stages", "_R: Stage.IRREGULAR,", "_R: Stage.SECURED,", "plain", 1),
+    Fault("secured-when-reverse", "stages", "_R: Stage.IRREGULAR,", "_R: Stage.SECURED,", "plain", 5),
     Fault("secured-when-unknown", "stages", "_U: Stage.IRREGULAR,", "_U: Stage.SECURED,", "plain", 5),
     Fault("secured-on-a-guess", "stages", "NONE_TO_KEEP_WITHOUT_LOCK = Stage.LINED", "NONE_TO_KEEP_WITHOUT_LOCK = Stage.SECURED", "lockless", 1),
     Fault("between-is-normal", "stages", "(False, False): Points.BETWEEN", "(False, False): Points.NORMAL", "plain", 1),
