@@ -27,8 +27,8 @@ from firmware_py.layout.things import (
     read_switch,
     read_trap,
 )
-from firmware_py.layout.workable import unworkable
 from firmware_py.layout.wires import SETTLE, Wires, micros
+from firmware_py.layout.workable import unworkable
 
 REACHED = (Kind.GATE, Kind.DERAIL, Kind.FLAG, Kind.CHOCK, Kind.KEY)
 """What hands may have to reach through a gate."""

@@ -18,6 +18,7 @@ from firmware_py.proof.moves import STIRRED, Move, moves_at, reset
 from firmware_py.proof.outset import begin_all
 from firmware_py.proof.watched import OWN_CONTACTS, Probe, Report, Watch, watched
 
+
 @dataclass(slots=True)
 class Steps:
     """What a switch can do: for each report, the states before and after, and the move."""
@@ -137,9 +138,7 @@ def _explore_switch(explored: Explored, stand: Stand, judge: Judge | None = None
     steps.seen = seen
 
 
-def _step_from(
-    explored: Explored, steps: Steps, move: Move, new: int, judge: Judge | None
-) -> int:
+def _step_from(explored: Explored, steps: Steps, move: Move, new: int, judge: Judge | None) -> int:
     watch, main = explored.watch, steps.step.of
     runs = 0
     fresh: list[State] = []
@@ -179,9 +178,7 @@ def step_from(
     yield from watch.memory.runs(outset, go)
 
 
-def _rounds(
-    explored: Explored, stand: Stand, outset: dict[Part, int], judge: Judge | None
-) -> None:
+def _rounds(explored: Explored, stand: Stand, outset: dict[Part, int], judge: Judge | None) -> None:
     watch = explored.watch
     moves = [move for move in moves_at(watch, stand) if not is_own(watch, stand, move)]
     for move in moves:
@@ -208,7 +205,7 @@ def run_all(
     yield from _run(watch, outset, go)
 
 
-def conclude_all(  # noqa: PLR0913 - what was done, and who looks at what follows
+def conclude_all(  # noqa: PLR0913, PLR0917 - what was done, and who looks at what follows
     watch: Watch,
     stand: Stand,
     report: Report,

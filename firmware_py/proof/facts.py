@@ -118,9 +118,7 @@ class Facts:
         """Whether a flag or a chock is known to be out of its rack."""
         return self.is_open(flag.rack)
 
-    def _asked(
-        self, spur: Spur, step: str, what: str, ask: Callable[[Spur, str], bool]
-    ) -> bool:
+    def _asked(self, spur: Spur, step: str, what: str, ask: Callable[[Spur, str], bool]) -> bool:
         test = self._tests.get((spur.id + step, what))
         if test is None:
             part = self._home(spur, step).part

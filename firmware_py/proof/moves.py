@@ -58,7 +58,9 @@ def moves_at(watch: Watch, stand: Stand) -> Iterator[Move]:
     yield Move(number, "acknowledge", stand.switch.id, _acknowledging(number))
     yield Move(number, STIRRED, stand.switch.id, _stirring(stand))
     for timer in stand.timers:
-        yield Move(number, "due", f"{timer.name[1]} {timer.name[0].name}", _firing(timer), None, timer)
+        yield Move(
+            number, "due", f"{timer.name[1]} {timer.name[0].name}", _firing(timer), None, timer
+        )
 
 
 def reset(watch: Watch, stand: int) -> None:

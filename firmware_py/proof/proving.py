@@ -98,7 +98,9 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     stand.fitted = shown
     refuted += [Refuted(4, what) for what in stuck]
     for finding in found:
-        refuted.append(Refuted(finding.number, finding.what, _tape(explored, judge, finding, tapes)))
+        refuted.append(
+            Refuted(finding.number, finding.what, _tape(explored, judge, finding, tapes))
+        )
     parts = [part for part in judge.watch.memory.parts if not part.name.endswith(" step")]
     sizes = [len(part.states) for part in parts]
     refuted.sort(key=lambda it: it.number)
@@ -118,9 +120,7 @@ def _other_properties(explored: Explored) -> Iterator[Refuted]:
         yield Refuted(7, what)
 
 
-def _tape(
-    explored: Explored, judge: Judge, finding: Finding, wanted: bool
-) -> tuple[TapeRow, ...]:
+def _tape(explored: Explored, judge: Judge, finding: Finding, wanted: bool) -> tuple[TapeRow, ...]:
     if not wanted:
         return ()
     layout = explored.watch.layout
@@ -131,5 +131,3 @@ def _tape(
         if showing.play(way):
             return tuple(showing.finish())
     return ()
-
-

@@ -232,9 +232,9 @@ def _unreturned(facts: Facts, spur: Spur) -> Iterator[Breach3]:
         yield Rule.NOT_RETURNED, spur.id if step == model.FOREMAN else step, ()
     chocks = facts.chocks(spur)
     steep = own.grade_percent >= layout.chock_from_percent
-    if steep and chocks and (own.detector is None or facts.made(own.detector)):
-        if not any(facts.is_out(chock) for chock in chocks):
-            yield Rule.LEFT_UNCHOCKED, chocks[0].id, ()
+    there = own.detector is None or facts.made(own.detector)
+    if steep and chocks and there and not any(facts.is_out(chock) for chock in chocks):
+        yield Rule.LEFT_UNCHOCKED, chocks[0].id, ()
 
 
 def _spur(facts: Facts, spur: Spur) -> model.Spur:

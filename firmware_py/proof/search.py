@@ -19,7 +19,6 @@ from firmware_py.proof.explore import Explored, conclude_all, is_own, run_all, s
 from firmware_py.proof.judging import Finding, Judge
 from firmware_py.proof.moves import STIRRED, Move, moves_at
 from firmware_py.proof.outset import read_off
-from firmware_py.proof.watched import Watch
 
 LINES = {"chatters": 21, "due": 0, "quiet": 0, STIRRED: 0}
 """How many lines on a tape a move takes; any other takes one."""
@@ -79,9 +78,7 @@ class Search:
                     elif after not in seen:
                         self._push(heap, longer, after)
 
-    def _push(
-        self, heap: list[tuple[int, int, Way, Where]], way: Way, where: Where
-    ) -> None:
+    def _push(self, heap: list[tuple[int, int, Way, Where]], way: Way, where: Where) -> None:
         heappush(heap, (way.lines * 16 + len(way.moves), next(self._number), way, where))
 
     def _push_outsets(

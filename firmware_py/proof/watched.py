@@ -19,10 +19,10 @@ from firmware_py.core.ledger import _Last
 from firmware_py.core.names import Points, Rule
 from firmware_py.core.protections import Protection, SwitchProtection
 from firmware_py.core.spur import Spur
-from firmware_py.core.stand import Fitted, Stand
+from firmware_py.core.stand import Stand
 from firmware_py.core.switch import Switch
 from firmware_py.layout.model import Layout
-from firmware_py.proof.cells import Cell, Infeasible, Memory, Part, Test
+from firmware_py.proof.cells import Cell, Infeasible, Memory, Test
 
 NOW_US = 1_000_000_000
 """When the event of every run happens; only what comes first and what is pending matters."""
@@ -39,7 +39,7 @@ OWN_CONTACTS = ("hasp", "normal", "reverse", "detector")
 
 
 class Probe:
-    """An output that stands for all of a stand's: was it shown anew, and after which writes?"""
+    """An output that stands for all of a stand's, and notes when it was shown anew."""
 
     def __init__(self, memory: Memory) -> None:
         self.memory = memory
@@ -226,9 +226,7 @@ def _concluder(watch: Watch, conclude: Callable[..., None]) -> Any:  # noqa: ANN
             conclude(stand, anew=anew)
             return
         event = watch.core._event
-        report = Report(
-            stand.number, stand.switch.turn, event.quiet, anew, tuple(event.breaches)
-        )
+        report = Report(stand.number, stand.switch.turn, event.quiet, anew, tuple(event.breaches))
         watch.reports.append(report)
         event.breaches = []
         stand.switch.turn = 0

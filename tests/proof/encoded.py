@@ -6,6 +6,8 @@ or of the prover is used here; contacts are 0 (open), 1 (made) and 2 (unknown).
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import z3
 
 SECURED, UNLOCKED, LINED, IN_USE, RESTORED, IRREGULAR = range(6)
@@ -25,9 +27,7 @@ def state(tag: str) -> State:
 def points(s: State) -> z3.ArithRef:
     """0 normal, 1 reverse, 2 between, 3 disputed, 4 unknown (sections 1, 4 and 7)."""
     n, r = s["normal"], s["reverse"]
-    known = z3.If(
-        z3.And(n == 1, r == 0), 0, z3.If(z3.And(n == 0, r == 1), 1, z3.If(n == 0, 2, 3))
-    )
+    known = z3.If(z3.And(n == 1, r == 0), 0, z3.If(z3.And(n == 0, r == 1), 1, z3.If(n == 0, 2, 3)))
     return z3.If(z3.Or(n == 2, r == 2), 4, known)
 
 
@@ -128,7 +128,7 @@ def reached(depth: int) -> set[Seen]:
     states = [state(f"_{at}") for at in range(depth + 1)]
     solver = z3.Solver()
     solver.add(begins(states[0]))
-    for at, (s, t) in enumerate(zip(states, states[1:], strict=False)):
+    for at, (s, t) in enumerate(pairwise(states)):
         event = z3.Int(f"event_{at}")
         # An event that changes nothing stands for a shorter way.
         still = z3.And(event == -1, *[t[name] == s[name] for name in NAMES])

@@ -106,6 +106,8 @@ def many(count: int, *, alike: bool = True) -> Layout:
     for number in range(count):
         piece = body.replace("sallow", f"sallow-{number}")
         if not alike:
-            piece = piece.replace('hasp = "auto"', f'hasp = {{ pin = "auto", settle = {(number + 1) / 1000} }}')
+            piece = piece.replace(
+                'hasp = "auto"', f'hasp = {{ pin = "auto", settle = {(number + 1) / 1000} }}'
+            )
         text += piece
     return parse_layout(text, "many.toml")

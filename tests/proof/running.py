@@ -19,12 +19,17 @@ def faults(names: list[str]) -> int:
             continue
         found = found_with(fault.name)
         numbers, tapes = found.get("numbers", []), found.get("tapes", [])
+        shown = found.get("shown", [])
         seen = isinstance(numbers, list) and fault.number in numbers
+        seen = seen and isinstance(shown, list) and any(shown)
         lines = [len(tape) for tape in tapes] if isinstance(tapes, list) else []
         missed += not seen
         says = found.get("what") or found.get("error") or "nothing"
         word = "found" if seen else "MISSED"
-        print(f"{word:>6}  {fault.name}: properties {numbers}, tapes {lines}: {says}", flush=True)
+        print(
+            f"{word:>6}  {fault.name}: properties {numbers}, tapes {lines}, shown {shown}: {says}",
+            flush=True,
+        )
     for name, why in UNSEEN.items():
         print(f"unseen  {name}: {why}")
     print(f"{missed} missed of {len(FAULTS)}")

@@ -1,3 +1,4 @@
+# ruff: noqa: E501 - what stands in the core stands here in one piece
 """Faults to be seeded into the core, one at a time: a flipped condition in each rule and output.
 
 Each names the file, what stands there, what is put in its place, the layout on which it shows,

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib.abc
 import importlib.machinery
+import io
 import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 from tests.proof.seeded_faults import FAULTS, Fault
 
@@ -20,11 +22,12 @@ class _Seeder(importlib.abc.MetaPathFinder):
     def __init__(self, fault: Fault) -> None:
         self.fault = fault
 
-    def find_spec(self, name, path=None, target=None):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN201
+    def find_spec(self, name: str, path: Any = None, target: Any = None) -> Any:  # noqa: ANN401
         if name != CORE + self.fault.file:
             return None
         spec = importlib.machinery.PathFinder.find_spec(name, path)
-        assert spec is not None and isinstance(spec.loader, importlib.machinery.SourceFileLoader)
+        assert spec is not None
+        assert isinstance(spec.loader, importlib.machinery.SourceFileLoader)
         text = Path(spec.loader.path).read_text(encoding="utf-8")
         assert self.fault.right in text, f"{self.fault.name} is not where it was"
         wrong = text.replace(self.fault.right, self.fault.wrong)
@@ -44,7 +47,31 @@ def found_with(name: str) -> dict[str, object]:
     if done.returncode:
         return {"error": done.stderr.strip().splitlines()[-1:]}
     found: dict[str, object] = json.loads(done.stdout)
+    fault = next(it for it in FAULTS if it.name == name)
+    found["shown"] = [_played(fault.layout, tape) != out for tape, out in found.pop("plays")]  # type: ignore[attr-defined]
     return found
+
+
+def _played(name: str, tape: list[dict[str, object]]) -> list[str]:
+    """What replaying a tape prints; a core that fails prints its failure last."""
+    from firmware_py.tape.lines import text_of  # noqa: PLC0415 - after the seeding
+    from firmware_py.tape.reading import TapeReader  # noqa: PLC0415
+    from firmware_py.tape.replay import Player  # noqa: PLC0415
+    from tests.proof.proof_layouts import layout_of  # noqa: PLC0415
+
+    layout = layout_of(name)
+    text = "".join(json.dumps(row) + "\n" for row in tape)
+    player = Player(layout)
+    out: list[str] = []
+    try:
+        for line in TapeReader(layout, io.BytesIO(text.encode()), "found.jsonl"):
+            out += [text_of(entry) for entry in player.play(line)]
+        out += [text_of(entry) for entry in player.finish()]
+        assert player.core is not None
+        out += [f"{of} {shows}" for of, shows in player.core.outputs().items()]
+    except LookupError as error:
+        out.append(repr(error))
+    return out
 
 
 def main(name: str) -> None:
@@ -61,6 +88,11 @@ def main(name: str) -> None:
                 "numbers": sorted({it.number for it in proof.refuted}),
                 "what": [it.what for it in proof.refuted],
                 "tapes": [list(it.tape) for it in proof.refuted if it.tape],
+                "plays": [
+                    (it.tape, _played(fault.layout, list(it.tape)))
+                    for it in proof.refuted
+                    if it.tape
+                ],
             }
         )
     )

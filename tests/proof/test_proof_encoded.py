@@ -1,10 +1,10 @@
 """The exploration against a second encoding in a general solver: one spur, properties 1, 2, 5."""
 
 from firmware_py.core.names import Shows
+from firmware_py.layout.reading import parse_layout
 from firmware_py.proof.explore import explore
 from tests.proof.encoded import never_elsewhere, reached
-from tests.proof.proof_layouts import FLAG, HEAD, KEY, SPUR, SWITCH, FOREMAN
-from firmware_py.layout.reading import parse_layout
+from tests.proof.proof_layouts import FLAG, FOREMAN, HEAD, KEY, SPUR, SWITCH
 
 SENSES = 'contacts = { detector = "auto" }\n'
 LAYOUT = parse_layout(HEAD + SWITCH + SPUR + FOREMAN + SENSES + FLAG + KEY, "encoded.toml")

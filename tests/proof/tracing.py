@@ -100,7 +100,7 @@ def _tests_that_say(word: str) -> list[str]:
                 said = f"{node.name} {ast.unparse(node)}"
                 if f"'{word}'" in said or f"_{word}_" in node.name:
                     found.append(f"tests/published: {node.name}")
-    return found[:6] + [f"tests/oracle/shown.py: {word}"]
+    return [*found[:6], f"tests/oracle/shown.py: {word}"]
 
 
 def gaps(found: list[Row]) -> list[str]:

@@ -67,8 +67,11 @@ UNWORKABLE = {
     "derail-behind-a-later-gate": (_one("derail"), '"it" lies behind "g"'),
     "gate-behind-a-later-gate": (_one("gate", "osier-switch it g"), _FIRST),
     "flag-shut-in": (_one("flag", "g it osier-switch", "g it osier-switch"), 'put "it" first'),
-    "chock-shut-in": (_one("chock", "", "g it osier-switch"), 'which goes back before it'),
-    "derail-shut-in": (_one("derail", "g it osier-switch", "g it osier-switch"), "goes back before"),
+    "chock-shut-in": (_one("chock", "", "g it osier-switch"), "which goes back before it"),
+    "derail-shut-in": (
+        _one("derail", "g it osier-switch", "g it osier-switch"),
+        "goes back before",
+    ),
     "gate-shut-in": (_one("gate", "", "g it osier-switch"), 'put "it" first'),
     "gate-key-behind-itself": (
         _PLAIN + _thing("gate", "g", "osier", key="k") + _key("k", "g"),
@@ -83,7 +86,11 @@ UNWORKABLE = {
         _FETCH,
     ),
     "switch-key-behind-a-later-gate": (
-        HEAD + _switch("osier", "k") + _spur("osier") + _thing("gate", "g", "osier") + _key("k", "g"),
+        HEAD
+        + _switch("osier", "k")
+        + _spur("osier")
+        + _thing("gate", "g", "osier")
+        + _key("k", "g"),
         'the key of "osier-switch", lies behind "g"',
     ),
     "shared-key-behind-its-gate": (

@@ -110,5 +110,8 @@ def walk(steps: int, seed: int = 8) -> int:
         began = time.monotonic()
         found = walk_on(name, each, seed)
         strayed += bool(found)
-        print(f"{name}: {each} steps, {time.monotonic() - began:.0f} s, {found or 'no stray'}", flush=True)
+        print(
+            f"{name}: {each} steps, {time.monotonic() - began:.0f} s, {found or 'no stray'}",
+            flush=True,
+        )
     return int(strayed > 0)

@@ -1,1 +1,1 @@
-"""What a host can read of the proof: its properties, and every rule from its source to its tests."""
+"""What a host can read of the proof: its properties, and what stands behind each rule."""
