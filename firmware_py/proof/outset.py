@@ -10,6 +10,7 @@ from collections.abc import Hashable, Iterator
 from itertools import product
 
 from firmware_py.core.core import Core
+from firmware_py.core.names import Stage
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
 from firmware_py.proof.cells import Cell, Part
@@ -26,6 +27,19 @@ def begin_all(watch: Watch) -> None:
         if not part.states:
             for state in product(*(_values(watch, cell) for cell in part.cells)):
                 part.add(state)
+
+
+def guesses(watch: Watch, stand: Stand) -> Iterator[tuple[tuple[str, bool | None], ...]]:
+    """Ways for contacts to stand from which a session begins secured though points are not."""
+    own = [getattr(stand.switch, role) for role in OWN_CONTACTS]
+    names = [contact.name for contact in own if contact is not None]
+    normal, reverse = stand.switch.normal.name, stand.switch.reverse.name
+    for values in product(ANY, repeat=len(names)):
+        standing = dict(zip(names, values, strict=True))
+        stage = Core(watch.layout, standing).stages()[stand.switch.id]
+        lies_normal = standing[normal] is True and standing[reverse] is False
+        if stage is Stage.SECURED and not lies_normal:
+            yield tuple(standing.items())
 
 
 def _values(watch: Watch, cell: Cell) -> tuple[Hashable, ...]:

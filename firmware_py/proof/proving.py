@@ -13,6 +13,7 @@ from firmware_py.proof.explore import Explored, explore, open_up
 from firmware_py.proof.following import jobs_end_well, steps_raise_nothing
 from firmware_py.proof.fragments import fragments, likeness
 from firmware_py.proof.judging import Finding, Judge
+from firmware_py.proof.outset import guesses
 from firmware_py.proof.recovery import longest_way
 from firmware_py.proof.search import Search
 from firmware_py.proof.showing import Showing, TapeRow
@@ -115,6 +116,11 @@ def _other_properties(explored: Explored) -> Iterator[Refuted]:
         yield Refuted(3, f"the step {step} of {spur.id} raises {rule} by itself")
     for ident, wrong, rows in jobs_end_well(layout):
         yield Refuted(3, f"a job on {ident} done by the book: {wrong}", tuple(rows))
+        break
+    for standing in guesses(watch, stand):
+        outset: list[TapeRow] = [{"t": 0, "contact": n, "made": made} for n, made in standing]
+        what = f"{stand.switch.id} begins secured though its points are not known to be normal"
+        yield Refuted(1, what, (*outset, {"t": 1, "end": True}))
         break
     for what in differences(watch, stand):
         yield Refuted(7, what)
