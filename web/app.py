@@ -26,6 +26,7 @@ from web.pace.pages import pace_pages
 from web.pace.roll_routes import pace_rolls
 from web.pace.routes import pace_locomotives
 from web.pace.track_routes import pace_track
+from web.proof.routes import proof_page
 from web.refusals import refused
 from web.static_files import FOLDER, KEPT_S, static_path
 
@@ -54,6 +55,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(pace_track(backstage))
     app.register_blueprint(pace_rolls(backstage))
     app.register_blueprint(pace_pages(backstage))
+    app.register_blueprint(proof_page())
     app.before_request(_own_host)
     app.after_request(with_headers)
     app.register_error_handler(AskError, _refused)

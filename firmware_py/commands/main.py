@@ -21,6 +21,7 @@ COMMANDS = (
     "forecast",
     "restore",
     "check",
+    "prove",
     "plan",
     "wiring",
     "commission",

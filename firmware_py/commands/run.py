@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from firmware_py.logbook.peeking import shows_pin
+from firmware_py.proof.keeping import verdict_path
 from firmware_py.service.parting import Part, become
 from firmware_py.service.starting import Appliance, courier_of, free_port, serve
 from firmware_py.service.supervisor import Child
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 UNREADABLE = 2
+REFUSED = 1
+"""The proof of the layout failed, and nobody said to go on."""
 HOST, PORT = "127.0.0.1", 8080
 ALONE = "on this machine alone."
 
@@ -29,6 +32,9 @@ log, and serve the host's board, until Ctrl-C.
 Two processes run: the engine, which owns the pins, and the screen. If either
 dies it is started again, and the other goes on. When the engine stops, bolts
 shut, power goes off and red is lit; a dark lamp means the same as a red one.
+
+A layout whose proof ("spurlock prove") found it to show safe when it is not is
+refused, unless --go-on is given; the board says how the proof stands.
 
 The board is served on this machine alone unless --host says otherwise. Whoever
 can open the board may watch; what is the host's to do needs the host PIN, which
@@ -67,6 +73,9 @@ def add_parser(subparsers: Subparsers) -> None:
         choices=[part.value for part in Part],
         help="the engine or the screen alone, for a service manager that watches over both",
     )
+    parser.add_argument(
+        "--go-on", action="store_true", help="guard a layout though its proof has failed"
+    )
     add_address(parser)
     parser.set_defaults(run=run)
 
@@ -84,6 +93,9 @@ def add_address(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command; the answer is the exit status."""
+    logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
+    if not args.go_on and is_forbidden(args.layout, logbook):
+        return REFUSED
     if args.part is not None:
         return run_part(args)
     try:
@@ -91,13 +103,35 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"--host {args.host}: {error.strerror or error}", file=sys.stderr)
         return UNREADABLE
-    logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
     print("\n".join(greeting(args.host, port, logbook)), flush=True)
     appliance = Appliance(
         args.layout, logbook, args.simulated, args.host, port, minutes=args.minutes
     )
     say = partial(print, file=sys.stderr, flush=True)
     return serve(appliance, say, partial(whats_beside, appliance))
+
+
+def is_forbidden(layout: Path, logbook: str) -> bool:
+    """Whether a kept proof says of this layout that it must not be guarded; says so itself.
+
+    Where none is kept nothing is loaded for it, and the lamps don't wait.
+    """
+    path = verdict_path(logbook)
+    if path is None or not path.exists():
+        return False
+    from firmware_py.layout.errors import LayoutError  # noqa: PLC0415
+    from firmware_py.layout.reading import read_layout  # noqa: PLC0415
+    from firmware_py.proof.verdict import kept, words_on  # noqa: PLC0415
+
+    try:
+        verdict = kept(path, read_layout(layout))
+    except LayoutError:
+        return False  # The engine says what is wrong with it.
+    if verdict is None or not verdict.forbids:
+        return False
+    print(words_on(verdict), flush=True)
+    print("Mend the layout, or give --go-on to guard it all the same.", file=sys.stderr)
+    return True
 
 
 def whats_beside(appliance: Appliance) -> Sequence[Child] | None:
@@ -108,11 +142,13 @@ def whats_beside(appliance: Appliance) -> Sequence[Child] | None:
     # Loaded while the engine begins: before it, these would only keep the lamps waiting.
     from firmware_py.layout.errors import LayoutError  # noqa: PLC0415
     from firmware_py.layout.reading import read_layout  # noqa: PLC0415
+    from firmware_py.proof.verdict import kept, words_on  # noqa: PLC0415
 
     try:
         layout = read_layout(appliance.layout)
     except LayoutError:
         return None
+    print(words_on(kept(verdict_path(appliance.logbook), layout)), flush=True)
     return () if layout.node is None else (courier_of(appliance),)
 
 

@@ -33,6 +33,8 @@ from firmware_py.logbook.requests import Inbox
 from firmware_py.logbook.resuming import entries_logged, last_known, layout_toml_of, unended
 from firmware_py.logbook.tapes import tape_lines
 from firmware_py.logbook.writing import Keeper
+from firmware_py.proof.keeping import verdict_path
+from firmware_py.proof.verdict import kept, words_on
 
 CHECK_EVERY_S = 2.0
 CARE_EVERY_S = 60.0
@@ -97,6 +99,7 @@ class Plant:
         self._wires = wires
         self.layout: Layout = wires.layout
         self._toml = wires.toml
+        self._verdict = kept(verdict_path(settings.logbook), self.layout)
         self._database, anew = open_or_begin_anew(settings.logbook)
         self._keeper = Keeper(self._database)
         if anew is not None:
@@ -235,6 +238,7 @@ class Plant:
             opened=opened,
             timeout=timeout,
         )
+        self._keeper.remark(words_on(self._verdict), 0)
         said = "The session began." if opened else "Between sessions; the contacts are guarded."
         self._keeper.remark(said, 0)
         dialled = self._dial.says(core.layout.wait_scale)

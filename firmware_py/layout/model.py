@@ -172,7 +172,7 @@ class Spur:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """A gate across a spur."""
+    """A gate across a spur. ``behind`` is the gate that must be open before hands reach it."""
 
     id: str
     name: str
@@ -182,6 +182,7 @@ class Gate:
     shut: Contact
     detector: Contact | None = None
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -200,6 +201,7 @@ class Derail:
     on: Contact
     detector: Contact | None = None
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -216,6 +218,7 @@ class Flag:
     spur: str
     rack: Contact
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -232,6 +235,7 @@ class Chock:
     spur: str
     rack: Contact
     lamp: Output | None = None
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:
@@ -246,6 +250,7 @@ class Key:
     id: str
     name: str
     hook: Contact
+    behind: str | None = None
 
     @property
     def contacts(self) -> tuple[Contact, ...]:

@@ -30,6 +30,10 @@ from firmware_py.layout.things import (
     read_trap,
 )
 from firmware_py.layout.wires import SETTLE, Wires, micros
+from firmware_py.layout.workable import unworkable
+
+REACHED = (Kind.GATE, Kind.DERAIL, Kind.FLAG, Kind.CHOCK, Kind.KEY)
+"""What hands may have to reach through a gate."""
 
 LARGEST_FILE = 4 * 1024 * 1024
 """Bytes; a thousand switches with everything fitted stay far below."""
@@ -208,6 +212,7 @@ class _Reader:
             (Kind.DERAIL, "spur", Kind.SPUR),
             (Kind.FLAG, "spur", Kind.SPUR),
             (Kind.CHOCK, "spur", Kind.SPUR),
+            *((kind, "behind", Kind.GATE) for kind in REACHED),
         ):
             for table in self.tables[kind]:
                 judge_reference(table, key, named, self.ids)
@@ -218,6 +223,16 @@ class _Reader:
                 if table.value("foreman") in (None, *ForemanKind):
                     judge_order(layout, spur, table, "opening")
                     judge_order(layout, spur, table, "closing")
+        if not self.problems.found:
+            self._judge_work(with_orders(layout))
+
+    def _judge_work(self, layout: Layout) -> None:
+        """Note what can't be worked; nothing else is wrong with the file."""
+        tables = {table.value("id"): table for kind in self.tables.values() for table in kind}
+        for found in unworkable(layout):
+            table = tables[found.thing]
+            given = table.value(found.key) is not None
+            table.wrong(found.key if given else None, f"{found.key} can't be worked: {found.why}")
 
     def _whole(self, layout: Layout) -> bool:
         """Whether it is known which protections each spur has.

@@ -102,6 +102,7 @@ def read_gate(table: Table, wires: Wires) -> Gate:
         shut=wires.needed(contacts, thing, Role.SHUT, "it says the gate is across the track"),
         detector=wires.contact(contacts, thing, Role.DETECTOR),
         lamp=wires.output(table, thing, "lamp"),
+        behind=table.text("behind"),
     )
     _finish(contacts, table)
     return gate
@@ -119,6 +120,7 @@ def read_derail(table: Table, wires: Wires) -> Derail:
         on=wires.needed(contacts, thing, Role.ON, "it says the derail is on the rail"),
         detector=wires.contact(contacts, thing, Role.DETECTOR),
         lamp=wires.output(table, thing, "lamp"),
+        behind=table.text("behind"),
     )
     _finish(contacts, table)
     return derail
@@ -133,6 +135,7 @@ def read_flag(table: Table, wires: Wires) -> Flag:
         spur=_spur(table),
         rack=_only_contact(table, wires, thing, Role.RACK, "it says the flag is in its rack"),
         lamp=wires.output(table, thing, "lamp"),
+        behind=table.text("behind"),
     )
     table.finish()
     return flag
@@ -147,6 +150,7 @@ def read_chock(table: Table, wires: Wires) -> Chock:
         spur=_spur(table),
         rack=_only_contact(table, wires, thing, Role.RACK, "it says the chock is in its rack"),
         lamp=wires.output(table, thing, "lamp"),
+        behind=table.text("behind"),
     )
     table.finish()
     return chock
@@ -157,8 +161,9 @@ def read_key(table: Table, wires: Wires) -> Key:
     thing = read_id(table)
     name = read_name(table, thing)
     hook = _only_contact(table, wires, thing, Role.HOOK, "it says the key hangs on its hook")
+    behind = table.text("behind")
     table.finish()
-    return Key(id=thing, name=name, hook=hook)
+    return Key(id=thing, name=name, hook=hook, behind=behind)
 
 
 def read_trap(table: Table, wires: Wires) -> Trap:

@@ -1,0 +1,243 @@
+"""From where a session can begin to every state that is reached.
+
+A switch does not depend on its spurs: they, and all that is shown at the stand, are told what it
+did as the stand concludes the event. So what it can do is found first, each step of it is kept
+with what is told of it, and its stand then concludes each of them in every way it can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+
+from firmware_py.core.stand import Stand
+from firmware_py.layout.model import Layout
+from firmware_py.proof.cells import Part, State, Step, bits
+from firmware_py.proof.judging import Judge
+from firmware_py.proof.moves import STIRRED, Move, moves_at, reset
+from firmware_py.proof.outset import begin_all
+from firmware_py.proof.watched import OWN_CONTACTS, Probe, Report, Watch, watched
+
+
+@dataclass(slots=True)
+class Steps:
+    """What a switch can do: for each report, the states before and after, and the move."""
+
+    step: Step
+    found: dict[Report, dict[State, Move]] = field(default_factory=dict)
+    seen: int = 0
+
+
+@dataclass(slots=True)
+class Explored:
+    """A watched core with every state found; ``looked_at`` counts runs."""
+
+    watch: Watch
+    steps: dict[int, Steps] = field(default_factory=dict)
+    looked_at: int = 0
+
+
+def open_up(layout: Layout) -> Watch:
+    """A watched core of a layout, with every part where it can begin.
+
+    A speed trap raises a violation that belongs to no stand, and nothing of a stand depends on
+    it, so traps are left out.
+    """
+    watch = watched(replace(layout, traps=()))
+    begin_all(watch)
+    return watch
+
+
+def explore(layout: Layout, judge: Judge | None = None) -> Explored:
+    """Find every state of a layout, and have a judge look at every move from each of them.
+
+    The first search leaves out what hardly leads to new states (chatter, hooks, what is shown);
+    it only saves time. What is found counts once a move of any kind leads nowhere else.
+    """
+    watch = open_up(layout) if judge is None else judge.watch
+    explored = Explored(watch)
+    for stand in watch.stands:
+        shown, stand.fitted = stand.fitted, []
+        explored.steps[stand.number] = Steps(_step_of(watch, stand))
+        grown = True
+        while grown:
+            before = _size(explored)
+            _explore_switch(explored, stand)
+            _explore_spurs(explored, stand)
+            grown = _size(explored) > before
+        grown = True
+        while grown:
+            before = _size(explored)
+            if judge is not None:
+                judge.learn(stand, shown)
+                watch.probe = Probe(watch.memory)
+                stand.fitted = [watch.probe]  # type: ignore[list-item] # It looks and shows.
+            _explore_switch(explored, stand, judge)
+            _rounds(explored, stand, {}, judge)
+            grown = _size(explored) > before
+        stand.fitted = shown
+        if judge is not None:
+            watch.probe = None
+            judge.stand = stand.number
+            explored.looked_at += sum(1 for _ in judge.standing(stand))
+    return explored
+
+
+def _kept_still(watch: Watch, stand: Stand) -> dict[Part, int]:
+    """Parts that the first search leaves as they are, each at one state."""
+    cells = [*watch.chattering.values(), *watch.testing.values(), watch.open[stand.number]]
+    cells.append(watch.pending[stand._buzz])
+    cells += [watch.settled[key.hook.name] for key in watch.layout.keys]
+    cells += [watch.settled[spur.fouling.name] for spur in stand.spurs if spur.fouling]
+    return {cell.part: 1 for cell in cells}
+
+
+def _step_of(watch: Watch, stand: Stand) -> Step:
+    main = watch.of_switch[stand.switch.id]["points"].part
+    carried = [cell for cell in main.cells if cell in watch.settled.values()]
+    carried += [watch.of_switch[stand.switch.id][name] for name in ("points", "stage")]
+    return Step(watch.memory, main, carried)
+
+
+def _explore_spurs(explored: Explored, stand: Stand) -> None:
+    """What is new of each spur, with anything in the others, until nothing is."""
+    still = _kept_still(explored.watch, stand)
+    parts = [explored.watch.of_spur[spur.id]["phase"].part for spur in stand.spurs]
+    seen = dict.fromkeys(parts, 0)
+    while any(len(part.states) > seen[part] for part in parts):
+        for part in parts:
+            new, seen[part] = part.full & ~((1 << seen[part]) - 1), len(part.states)
+            if new:
+                _rounds(explored, stand, still | {part: new}, None)
+
+
+def _size(explored: Explored) -> int:
+    parts = sum(len(part.states) for part in explored.watch.memory.parts)
+    return parts + sum(len(found) for s in explored.steps.values() for found in s.found.values())
+
+
+def is_own(watch: Watch, stand: Stand, move: Move) -> bool:
+    """Whether a move is one of the switch by itself: a contact that it reads, or its deadline."""
+    own = [getattr(stand.switch, role) for role in OWN_CONTACTS]
+    names = {contact.name for contact in own if contact is not None}
+    if move.on in names:
+        return move.act not in ("chatters", "quiet")
+    return move.act == STIRRED or (move.act == "due" and move.timer in stand.switch.timers)
+
+
+def _explore_switch(explored: Explored, stand: Stand, judge: Judge | None = None) -> None:
+    """Every state of a switch by itself, and every step from one to another."""
+    watch, steps = explored.watch, explored.steps[stand.number]
+    main = steps.step.of
+    moves = [move for move in moves_at(watch, stand) if is_own(watch, stand, move)]
+    seen = 0 if judge else steps.seen
+    while len(main.states) > seen:
+        new, seen = main.full & ~((1 << seen) - 1), len(main.states)
+        for move in moves:
+            explored.looked_at += _step_from(explored, steps, move, new, judge)
+    steps.seen = seen
+
+
+def _step_from(explored: Explored, steps: Steps, move: Move, new: int, judge: Judge | None) -> int:
+    watch, main = explored.watch, steps.step.of
+    runs = 0
+    fresh: list[State] = []
+    for _ in step_from(watch, move, {main: new}, judge):
+        runs += 1
+        found = steps.found.setdefault(watch.told, {}) if watch.told else {}
+        changes = [(c.index, v) for c, v in watch.memory.written.items() if c.part is main]
+        for number in bits(watch.memory.domain[main.place]):
+            before = main.states[number]
+            after = list(before)
+            for index, value in changes:
+                after[index] = value
+            found.setdefault(steps.step.state(before, tuple(after)), move)
+            fresh.append(tuple(after))
+    for state in fresh:
+        main.add(state, move)
+    return runs
+
+
+def step_from(
+    watch: Watch, move: Move, outset: dict[Part, int], judge: Judge | None
+) -> Iterator[None]:
+    """Make a move of a switch's own up to where its stand concludes it; see ``watch.told``."""
+
+    def go() -> None:
+        reset(watch, move.stand)
+        watch.reports = []
+        try:
+            move.go(watch)
+        finally:
+            ended, watch.reports = watch.reports, None
+        assert len(ended) == (move.act != STIRRED), "the stand concludes every event once"
+        watch.told = ended[0] if ended else None
+        if judge is not None and ended:
+            judge.at_switch(move)
+
+    yield from watch.memory.runs(outset, go)
+
+
+def _rounds(explored: Explored, stand: Stand, outset: dict[Part, int], judge: Judge | None) -> None:
+    watch = explored.watch
+    moves = [move for move in moves_at(watch, stand) if not is_own(watch, stand, move)]
+    for move in moves:
+        for _ in run_all(watch, move, outset, judge):
+            explored.looked_at += 1
+    steps = explored.steps[stand.number]
+    for report, found in steps.found.items():
+        here = outset | {steps.step.part: steps.step.look_at(found)}
+        for _ in conclude_all(watch, stand, report, steps.step, here, judge):
+            explored.looked_at += 1
+
+
+def run_all(
+    watch: Watch, move: Move, outset: dict[Part, int], judge: Judge | None = None
+) -> Iterator[None]:
+    """Make a move from every state of an outset; yields after each way in which it can go."""
+
+    def go() -> None:
+        reset(watch, move.stand)
+        move.go(watch)
+        if judge is not None:
+            judge.at_stand(move)
+
+    yield from _run(watch, outset, go)
+
+
+def conclude_all(  # noqa: PLR0913, PLR0917 - what was done, and who looks at what follows
+    watch: Watch,
+    stand: Stand,
+    report: Report,
+    step: Step,
+    outset: dict[Part, int],
+    judge: Judge | None,
+) -> Iterator[None]:
+    """Have a stand conclude a step of its switch in every way in which that can go."""
+
+    def go() -> None:
+        reset(watch, stand.number)
+        event = watch.core._event
+        event.quiet = report.quiet
+        event.breaches = list(report.breaches)
+        stand.switch.turn = report.turn
+        stand.conclude(anew=report.anew)
+        if event.found:
+            event.close()
+        if judge is not None:
+            judge.at_stand(report)
+
+    watch.memory.step = step
+    try:
+        yield from _run(watch, outset, go)
+    finally:
+        watch.memory.step = None
+
+
+def _run(watch: Watch, outset: dict[Part, int], go: Callable[[], None]) -> Iterator[None]:
+    found: list[tuple[Part, State]] = []
+    for _ in watch.memory.runs(outset, go):
+        found += [(part, after) for part, _, after in watch.memory.reached()]
+        yield
+    for part, after in found:
+        part.add(after)

@@ -1,0 +1,260 @@
+"""A crew that does as it is told: what each next step is, as moves of hands (property 3).
+
+A hand takes the key before it opens a padlock, opens the padlock before it moves what that
+holds, throws points only when nothing stands on them, and lines back only when nothing is foul.
+Where it has to wait for that, the step is not its to do yet. Nor is it where a padlock was closed
+on points off normal or on an open gate: that is a violation already, and to open it again counts
+as coming off once more (section 6), so it has to be mended before the step, and may say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Protocol
+
+from firmware_py.core.core import Core
+from firmware_py.core.entries import Violation
+from firmware_py.core.names import Command, Phase
+from firmware_py.core.orders import Order
+from firmware_py.core.spur import Spur
+from firmware_py.core.stand import Stand
+from firmware_py.layout import model
+from firmware_py.proof.cells import Infeasible
+from firmware_py.proof.moves import reset, settle_now
+from firmware_py.proof.watched import NOW_US, Watch
+
+
+class Place(Protocol):
+    """Where a crew works."""
+
+    layout: model.Layout
+
+    def made(self, contact: model.Contact | None) -> bool:
+        """Whether a contact is fitted and made."""
+
+    def put(self, contact: model.Contact | None, made: bool) -> None:
+        """Move what a contact senses, unless it stands so or is not fitted."""
+
+    def order(self, command: Command, spur: str) -> None:
+        """Give an order."""
+
+
+def take_off(place: Place, spur: model.Spur, step: str) -> bool:
+    """Take a protection off; ``False`` where the crew has to wait first."""
+    match _thing(place, step):
+        case model.Switch() as switch:
+            return _line(place, switch)
+        case model.Gate() as gate:
+            _unlock(place, gate.key, gate.hasp)
+            place.put(gate.shut, False)
+        case model.Derail() as derail:
+            place.put(derail.hasp, False)
+            place.put(derail.on, False)
+        case model.Flag() | model.Chock() as racked:
+            place.put(racked.rack, True)
+        case _:
+            place.order(Command.ASK, spur.id)
+            place.order(Command.RELEASE, spur.id)
+    return True
+
+
+def put_back(place: Place, spur: model.Spur, step: str) -> bool:
+    """Put a protection back; ``False`` where the crew has to wait first."""
+    match _thing(place, step):
+        case model.Switch() as switch:
+            return _line_back(place, switch, spur)
+        case model.Gate() as gate:
+            if place.made(gate.hasp) and not place.made(gate.shut):
+                return False
+            place.put(gate.shut, True)
+            place.put(gate.hasp, True)
+        case model.Derail() as derail:
+            place.put(derail.on, True)
+            place.put(derail.hasp, True)
+        case model.Flag() | model.Chock() as racked:
+            place.put(racked.rack, False)
+        case _:
+            place.order(Command.HAND_BACK, spur.id)
+    return True
+
+
+def _line(place: Place, switch: model.Switch) -> bool:
+    locked_off = place.made(switch.hasp) and not place.made(switch.normal)
+    if place.made(switch.detector) or locked_off:
+        return False
+    _unlock(place, switch.key, switch.hasp)
+    place.put(switch.normal, False)
+    place.put(switch.reverse, True)
+    return True
+
+
+def _line_back(place: Place, switch: model.Switch, spur: model.Spur) -> bool:
+    foul = any(place.made(s.fouling) for s in place.layout.spurs if s.switch == switch.id)
+    if place.made(switch.detector) or foul:
+        return False
+    if place.made(switch.hasp) and (place.made(switch.reverse) or not place.made(switch.normal)):
+        return False
+    place.put(switch.reverse, False)
+    place.put(switch.normal, True)
+    place.put(switch.hasp, True)
+    return True
+
+
+def _unlock(place: Place, key: str | None, hasp: model.Contact | None) -> None:
+    hook = _thing(place, key or "")
+    if isinstance(hook, model.Key) and place.made(hasp):
+        place.put(hook.hook, False)
+    place.put(hasp, False)
+
+
+def _thing(place: Place, ident: str) -> model.Thing | None:
+    return next((thing for thing in place.layout.things if thing.id == ident), None)
+
+
+# From every state without a fault: the step that is asked for raises nothing.
+
+
+class _Anywhere:
+    """A watched core in one of its runs."""
+
+    def __init__(self, watch: Watch) -> None:
+        self.watch = watch
+        self.layout = watch.layout
+
+    def made(self, contact: model.Contact | None) -> bool:
+        if contact is None:
+            return False
+        return self.watch.memory.read(self.watch.settled[contact.name]) is True
+
+    def put(self, contact: model.Contact | None, made: bool) -> None:
+        if contact is not None and self.made(contact) is not made:
+            core = self.watch.contacts[contact.name]
+            settle_now(self.watch, contact.name, made, core._settle_us if made else core._clear_us)
+
+    def order(self, command: Command, spur: str) -> None:
+        self.watch.core.order(NOW_US, Order(command, spur))
+
+
+def steps_raise_nothing(watch: Watch, stand: Stand) -> Iterator[tuple[Spur, str, str]]:
+    """Each next step that raises something by itself: the spur, the step and the rule."""
+    models = {spur.id: spur for spur in watch.layout.spurs}
+    place = _Anywhere(watch)
+    for spur in stand.spurs:
+        met: list[tuple[Spur, str, str]] = []
+
+        def step(spur: Spur = spur, met: list[tuple[Spur, str, str]] = met) -> None:
+            reset(watch, stand.number)
+            watch.lately = False  # What was raised before is not raised by this step.
+            _without_faults(watch, stand)
+            watch.memory.require(watch.testing[spur.id], False)
+            what = spur.next_step
+            if what is None or what == "work":
+                raise Infeasible
+            closing = spur.phase is Phase.CLOSING
+            act = put_back if closing else take_off
+            if act(place, models[spur.id], what):
+                met += [(spur, what, str(rule)) for rule, *_ in watch.raised]
+
+        for _ in watch.memory.runs({}, step):
+            pass
+        yield from dict.fromkeys(met)
+
+
+def _without_faults(watch: Watch, stand: Stand) -> None:
+    memory = watch.memory
+    for name, contact in watch.contacts.items():
+        if contact.judge is stand:
+            memory.restrict(watch.settled[name], lambda value: value is not None)
+            memory.require(watch.chattering[name], False)
+    memory.restrict(
+        watch.of_switch[stand.switch.id]["points"], lambda value: value not in ("disputed",)
+    )
+
+
+# From rest: the whole job, on a core that nobody watches.
+
+
+class Evening:
+    """A core at rest, and a crew that works one spur by the book."""
+
+    def __init__(self, layout: model.Layout, standing: dict[str, bool | None]) -> None:
+        self.layout = layout
+        self.core = Core(layout, standing)
+        self.t_us = 1_000_000
+        self.rows: list[dict[str, object]] = [
+            {"t": 0, "contact": name, "made": made} for name, made in standing.items()
+        ]
+        self.violations: list[Violation] = []
+
+    def made(self, contact: model.Contact | None) -> bool:
+        """Whether a contact is fitted and made."""
+        return contact is not None and self.core._contacts[contact.name].settled is True
+
+    def put(self, contact: model.Contact | None, made: bool) -> None:
+        """Move what a contact senses, unless it stands so or is not fitted."""
+        if contact is None or self.made(contact) is made:
+            return
+        self.rows.append({"t": self.t_us / 1e6, "contact": contact.name, "made": made})
+        self._take(self.core.reading(self.t_us, contact.name, made))
+        self.t_us += contact.settle_us if made else contact.clear_us
+        self._take(self.core.advance(self.t_us))
+        self.t_us += 1000
+
+    def order(self, command: Command, spur: str) -> None:
+        """Give an order."""
+        self.rows.append({"t": self.t_us / 1e6, "command": command.value, "spur": spur})
+        self._take(self.core.order(self.t_us, Order(command, spur)))
+        self.t_us += 1000
+
+    def _take(self, entries: object) -> None:
+        assert isinstance(entries, list | tuple), "entries come in sequences"
+        self.violations += [entry for entry in entries if isinstance(entry, Violation)]
+
+    def work(self, spur: model.Spur, *, leave: bool) -> str | None:
+        """Work the spur; the answer is what went wrong, or ``None``."""
+        switch = next(s for s in self.layout.switches if s.id == spur.switch)
+        self.order(Command.ASK, spur.id)
+        for _ in range(4 * len(spur.opening) + 8):
+            phase, step = self.core.phases()[spur.id]
+            if self.violations:
+                return f"{self.violations[0].rule} at {self.violations[0].at}"
+            if phase is Phase.IDLE:
+                return self._left(spur)
+            if step == "work":
+                self._move_train(switch, spur, leave=leave)
+            elif step is not None:
+                act = put_back if phase is Phase.CLOSING else take_off
+                if not act(self, spur, step):
+                    return f"{step} can't be done: the crew waits for a train that is itself"
+        return f"the job on {spur.id} never ends"
+
+    def _left(self, spur: model.Spur) -> str | None:
+        safe = self.core.stages()[spur.switch] == "secured"
+        return None if safe else f"{spur.switch} is not secured at the end"
+
+    def _move_train(self, switch: model.Switch, spur: model.Spur, *, leave: bool) -> None:
+        for contact, made in (
+            (switch.detector, True),
+            (spur.fouling, True),
+            (spur.detector, True),
+            (spur.detector, leave),
+            (spur.fouling, False),
+            (switch.detector, False),
+        ):
+            self.put(contact, made)
+        self.order(Command.WORK_DONE, spur.id)
+
+
+def jobs_end_well(layout: model.Layout) -> Iterator[tuple[str, str, list[dict[str, object]]]]:
+    """Each spur whose job, done by the book from rest, goes wrong: spur, what, and the tape."""
+    for spur in layout.spurs:
+        for occupied in (False, True) if spur.detector else (False,):
+            for leave in (False, True):
+                standing: dict[str, bool | None] = {}
+                if spur.detector is not None and occupied:
+                    standing[spur.detector.name] = True
+                evening = Evening(layout, standing)
+                wrong = evening.work(spur, leave=leave)
+                if wrong is not None:
+                    end = {"t": evening.t_us / 1e6, "end": True}
+                    yield spur.id, wrong, [*evening.rows, end]

@@ -1,0 +1,65 @@
+"""Splitting time and repeating readings change nothing (property 7)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import permutations
+
+from firmware_py.core.agenda import Timer
+from firmware_py.core.stand import Stand
+from firmware_py.proof.moves import _still, reset
+from firmware_py.proof.watched import NOW_US, Watch
+
+
+def differences(watch: Watch, stand: Stand) -> Iterator[str]:
+    """What comes out otherwise when a reading is repeated or the time is told in pieces."""
+    for name, contact in watch.contacts.items():
+        if contact.judge is stand:
+            yield from _repeated(watch, stand, name)
+    for first, second in permutations(stand.timers, 2):
+        yield from _split(watch, stand, first, second)
+
+
+def _repeated(watch: Watch, stand: Stand, name: str) -> Iterator[str]:
+    for made in (True, False, None):
+        told: list[bool] = []
+
+        def again(made: bool | None = made, told: list[bool] = told) -> None:
+            reset(watch, stand.number)
+            _still(watch, name)
+            watch.contacts[name].raw = made
+            entries = watch.core.reading(NOW_US, name, made)
+            told.append(bool(entries or watch.memory.written or watch.memory.derived))
+
+        for _ in watch.memory.runs({}, again):
+            pass
+        if any(told):
+            yield f"a repeated reading of {name} changes something"
+
+
+def _split(watch: Watch, stand: Stand, first: Timer, second: Timer) -> Iterator[str]:
+    met: list[bool] = []
+
+    def both() -> None:
+        memory = watch.memory
+        outcomes = []
+        lately: bool | None = None
+        for times in ((NOW_US + 2,), (NOW_US, NOW_US + 1, NOW_US + 1, NOW_US + 2)):
+            reset(watch, stand.number)
+            watch.lately = lately
+            memory.written, memory.derived, memory.log = {}, {}, []
+            memory.require(watch.pending[first], True)
+            memory.require(watch.pending[second], True)
+            for timer, due_us in ((first, NOW_US), (second, NOW_US + 1)):
+                watch.due[timer] = timer.queued_us = due_us
+                watch.core._agenda.heap.append((due_us, timer.rank, timer))
+            watch.core._agenda.heap.sort(key=lambda item: item[:2])
+            entries = [entry for t_us in times for entry in watch.core.advance(t_us)]
+            lately = watch.lately
+            outcomes.append((entries, dict(memory.written)))
+        met.append(outcomes[0] != outcomes[1])
+
+    for _ in watch.memory.runs({}, both):
+        pass
+    if any(met):
+        yield f"{first.name[0].name} and then {second.name[0].name} depend on how time is told"

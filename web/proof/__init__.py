@@ -1,0 +1,1 @@
+"""What a host can read of the proof: its properties, and what stands behind each rule."""
