@@ -13,10 +13,15 @@ from sqlalchemy import select
 from club.board_host import BoardHost
 from club.box import Box, until
 from club.machines import broker_in
+from club.truth import errands
+from firmware_py.gathering.names import number_on_board
 from firmware_py.logbook.incarnation import incarnation_of
 from firmware_py.logbook.opening import open_engine
+from firmware_py.logbook.reading import Reader
+from firmware_py.logbook.requests import leave_order
 from firmware_py.logbook.restoring import restore
 from firmware_py.logbook.tables import ENTRY, VIOLATION
+from firmware_py.logbook.writing import wall_now_us
 from firmware_py.service.trial.mosquitto import Mosquitto
 
 
@@ -138,3 +143,35 @@ def test_a_boxs_logbook_that_was_put_back_is_gathered_from_its_beginning(
     box.start()
     work(box, 1)
     until(lambda: board.entries("west") == [*first, *own_entries(box)])
+
+
+def test_the_hosts_word_reaches_a_box_once_and_its_answer_comes_back(
+    box: Box, board: BoardHost
+) -> None:
+    until(lambda: board.states().get("west") == "guarding")
+    box.plant.hand("mill-switch.normal", False)  # While its hasp is locked.
+    until(lambda: board.violations("west"))
+    number = number_on_board(1, board.violations("west")[0][1])
+    answered: list[bool | None] = []
+
+    def acknowledge() -> bool:
+        left = leave_order(
+            board.engine, "acknowledge", violation=number, note="seen", wall_us=wall_now_us()
+        )
+        reader = Reader(board.engine)
+        until(lambda: reader.request(left).answered_wall_us is not None)
+        answered.append(reader.request(left).accepted)
+        return bool(answered[-1])
+
+    until(acknowledge)  # A busy machine may not be heard for a moment: then it is refused.
+    until(lambda: board.violations("west") == own_violations(box))
+    assert board.violations("west")[0][-1] == "seen"
+    assert [row[-1] for row in errands(box.engine)].count(1) == 1
+    left = leave_order(board.engine, "release", spur="west--no-such-spur", wall_us=wall_now_us())
+    reader = Reader(board.engine)
+    until(lambda: reader.request(left).answered_wall_us is not None)
+    assert reader.request(left).accepted is False
+    nobody = leave_order(board.engine, "release", spur="south--mill", wall_us=wall_now_us())
+    until(lambda: reader.request(nobody).answered_wall_us is not None)
+    assert "no box" in str(reader.request(nobody).why)
+    reader.close()
