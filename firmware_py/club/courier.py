@@ -34,6 +34,7 @@ from firmware_py.club.topics import RETAINED, Said, Told, read_told, said
 from firmware_py.logbook.errands import leave_errand, outcome
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.incarnation import incarnation_of
+from firmware_py.logbook.records import PulseRecord
 
 log = logging.getLogger(__name__)
 
@@ -137,6 +138,10 @@ class Courier:
                 return
             self._version = version
             self._standing_due = True
+            by_hand = self._outbox.worked_by_hand()
+            if by_hand != self._told.by_hand:
+                self._told.by_hand = by_hand
+                self._health_at = float("-inf")
             for errand in tuple(self._errands):
                 self._answer(errand)
         if self._standing_due and now - self._standing_at >= STANDING_EVERY_S:
@@ -218,7 +223,7 @@ class Courier:
             here=True,
             incarnation=self._outbox.incarnation,
             wall_us=self._wall_us(),
-            engine=pulse.state if pulse else "absent",
+            engine=self._engine_word(pulse),
             beat=pulse.beat if pulse else 0,
             session=session,
             entry=told.entry,
@@ -227,6 +232,11 @@ class Courier:
             tally=self._outbox.tally(session) if session is not None else Tally(),
         )
         return self._send(Said.HEALTH, health)
+
+    def _engine_word(self, pulse: PulseRecord | None) -> str:
+        if pulse is None:
+            return "absent"
+        return "by-hand" if pulse.state == "guarding" and self._told.by_hand else pulse.state
 
     def _answer(self, errand: str) -> None:
         found = outcome(self._engine, errand)
@@ -256,6 +266,7 @@ class _Told:
         self.of_session: int | None = None
         self.violations: dict[int, Violation] = {}
         self.since_us = 0
+        self.by_hand = False
 
     def note(self, told: tuple[Violation, ...]) -> None:
         """Note violations that were told; only those of the last instant can come up again."""

@@ -46,7 +46,8 @@ class Health(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     ``entry`` and ``remark`` are the last ids of its logbook: a board that lacks some asks for
     them. ``standing`` is the revision of its contacts as they were last told. ``engine`` and
-    ``beat`` are the engine's pulse, and ``session`` is what it guards.
+    ``beat`` are the engine's pulse, and ``session`` is what it guards; ``engine`` is ``by-hand``
+    while it guards but an output is worked by hand, whose lamp then proves nothing.
     """
 
     here: bool

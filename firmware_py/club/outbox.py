@@ -77,6 +77,10 @@ class Outbox:
         """The engine's pulse."""
         return self._reader.pulse()
 
+    def worked_by_hand(self) -> bool:
+        """Whether an output is worked by hand."""
+        return bool(self._reader.by_hand())
+
     def tally(self, session: int) -> Tally:
         """What a session's violations add up to."""
         rows = self._rows(_TALLY.where(VIOLATION.c.session_id == session))

@@ -21,6 +21,7 @@ class Fares(StrEnum):
     GUARDING = "guarding"
     STARTING = "starting"
     STOPPED = "stopped"
+    BY_HAND = "by-hand"
     ABSENT = "absent"
     LISTENING = "listening"
     SILENT = "silent"
@@ -30,7 +31,12 @@ class Fares(StrEnum):
     UNREADABLE = "unreadable"
 
 
-_OF_ENGINE = {"starting": Fares.STARTING, "stopped": Fares.STOPPED, "guarding": Fares.GUARDING}
+_OF_ENGINE = {
+    "starting": Fares.STARTING,
+    "stopped": Fares.STOPPED,
+    "guarding": Fares.GUARDING,
+    "by-hand": Fares.BY_HAND,
+}
 
 
 @dataclass(slots=True)

@@ -148,8 +148,10 @@ def test_a_box_is_believed_only_once_its_engine_was_seen_to_beat() -> None:
     assert one.fares(2.0 + STILL_AFTER_S, caught_up=True) is Fares.STILL
     one.hear(health(3, engine="stopped"), 10.0, 0, retained=False)
     assert one.fares(10.0, caught_up=True) is Fares.STOPPED
-    one.hear(health(0, here=False), 10.0, 0, retained=True)
-    assert one.fares(10.0, caught_up=True) is Fares.GONE
+    one.hear(health(4, engine="by-hand"), 11.0, 0, retained=False)
+    assert one.fares(11.0, caught_up=True) is Fares.BY_HAND  # It guards, but a lamp may lie.
+    one.hear(health(0, here=False), 11.0, 0, retained=True)
+    assert one.fares(11.0, caught_up=True) is Fares.GONE
 
 
 def test_a_clock_that_is_off_is_measured_and_nothing_else_depends_on_it() -> None:

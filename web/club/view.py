@@ -19,6 +19,7 @@ SAYS = {
     "guarding": "guards",
     "starting": "starts: nothing is proven yet",
     "stopped": "its engine is stopped: treat its switches as red",
+    "by-hand": "an output there is worked by hand: treat its switches as red",
     "absent": "has no engine: treat its switches as red",
     "listening": "not heard yet: treat its switches as red",
     "silent": "silent: treat its switches as red",
