@@ -24,6 +24,7 @@ PAGES = {
     "/",
     "/bench",
     "/briefing",
+    "/proof",
     "/crew/{link}",
     "/debrief",
     "/debrief/{session}",

@@ -82,6 +82,7 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("sheet of no job", "/jobs/999/sheet", host=True),
         View("briefing", "/briefing"),
         View("briefing shown", "/briefing", _click("#show-full", "#show-bar")),
+        View("proof", "/proof"),
         View("session", "/session", host=True),
         View("debrief", "/debrief", _unfold),
         View("debrief by number", "/debrief/1", host=True),
