@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
+from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import Layout
 from firmware_py.proof.cells import Part, State, Step, bits
@@ -179,9 +180,29 @@ def step_from(
 
 
 def _rounds(explored: Explored, stand: Stand, outset: dict[Part, int], judge: Judge | None) -> None:
+    """Every move, for each spur of the stand by itself: no spur reads another."""
+    spurs = stand.spurs
+    for spur in spurs or (None,):
+        stand.spurs = (spur,) if spur is not None else ()
+        others = [other for other in spurs if other is not spur]
+        _round(explored, stand, outset, judge, others)
+    stand.spurs = spurs
+
+
+def _round(
+    explored: Explored,
+    stand: Stand,
+    outset: dict[Part, int],
+    judge: Judge | None,
+    others: list[Spur],
+) -> None:
     watch = explored.watch
-    moves = [move for move in moves_at(watch, stand) if not is_own(watch, stand, move)]
-    for move in moves:
+    theirs = {spur.id for spur in others}
+    theirs |= {step for spur in others for item in spur.opening for step in (item.step,)}
+    theirs -= {stand.switch.id}
+    for move in moves_at(watch, stand):
+        if is_own(watch, stand, move) or move.on.partition(".")[0].partition(" ")[0] in theirs:
+            continue
         for _ in run_all(watch, move, outset, judge):
             explored.looked_at += 1
     steps = explored.steps[stand.number]

@@ -90,6 +90,10 @@ class Facts:
         """The stage that the core has come to."""
         return self.memory.read(self.watch.of_switch[switch]["stage"])
 
+    def spurs_at(self, stand: Stand) -> list[Spur]:
+        """All spurs of a stand, also while they are followed one by one."""
+        return [spur for spur in self.watch.spurs.values() if spur.switch is stand.switch]
+
     def is_locked_normal(self, switch: model.Switch) -> bool:
         """Whether a switch is locked and normal; without a lock, whether it is secured."""
         if switch.hasp is None:

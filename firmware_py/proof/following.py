@@ -256,5 +256,5 @@ def jobs_end_well(layout: model.Layout) -> Iterator[tuple[str, str, list[dict[st
                 evening = Evening(layout, standing)
                 wrong = evening.work(spur, leave=leave)
                 if wrong is not None:
-                    end = {"t": evening.t_us / 1e6, "end": True}
+                    end: dict[str, object] = {"t": evening.t_us / 1e6, "end": True}
                     yield spur.id, wrong, [*evening.rows, end]

@@ -69,7 +69,8 @@ class Judge:
 
     def _reads(self, ask: Callable[[], object]) -> set[Cell]:
         memory = self.watch.memory
-        memory.reads = reads = set()
+        reads: set[Cell] = set()
+        memory.reads = reads
 
         def run() -> None:
             try:
@@ -90,7 +91,7 @@ class Judge:
         self._count_faults(stand, move)
         report = self.watch.told
         assert report is not None, "the run ended as the stand began to conclude"
-        raised = {(breach[1], breach[2]) for breach in report.breaches}
+        raised: set[object] = {(breach[1], breach[2]) for breach in report.breaches}
         self._compare_rules(ought_to_raise_at_switch(self.facts, move), raised, move)
         for wrong in wrong_marks(self.facts, stand, move, report):
             self._note(5, wrong, move)
@@ -141,14 +142,14 @@ class Judge:
     def _at_spurs(self, stand: Stand, done: Move | Report) -> None:
         if isinstance(done, Move):
             self._count_faults(stand, done)
-        raised = {(rule, at, missing) for rule, at, missing, _, _ in self.watch.raised}
+        raised: set[object] = {(rule, at, missing) for rule, at, missing, _, _ in self.watch.raised}
         self._compare_rules(ought_to_raise_at_stand(self.facts, stand, done), raised, done)
         if raised and not self.facts.stands_open(stand):
             self._note(5, "a violation was raised and none stands", done)
         for spur in stand.spurs:
             self._judge_spur(spur, done)
 
-    def _compare_rules(self, ought: set[object], raised: set[object], done: Move | Report) -> None:  # type: ignore[type-arg,unused-ignore]
+    def _compare_rules(self, ought: set[object], raised: set[object], done: Move | Report) -> None:
         for breach in ought - raised:
             self._note(5, f"silent: {_said(breach)}", done)
         for breach in raised - ought:

@@ -34,7 +34,7 @@ def guesses(watch: Watch, stand: Stand) -> Iterator[tuple[tuple[str, bool | None
     own = [getattr(stand.switch, role) for role in OWN_CONTACTS]
     names = [contact.name for contact in own if contact is not None]
     normal, reverse = stand.switch.normal.name, stand.switch.reverse.name
-    for values in product(ANY, repeat=len(names)):
+    for values in product((False, True, None), repeat=len(names)):
         standing = dict(zip(names, values, strict=True))
         stage = Core(watch.layout, standing).stages()[stand.switch.id]
         lies_normal = standing[normal] is True and standing[reverse] is False

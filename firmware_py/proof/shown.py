@@ -43,14 +43,14 @@ def _red(facts: Facts, stand: Stand, _: Fitted) -> Shows:
 
 
 def _white(facts: Facts, stand: Stand, _: Fitted) -> Shows:
-    if any(facts.next_step(spur) == stand.switch.id for spur in stand.spurs):
+    if any(facts.next_step(spur) == stand.switch.id for spur in facts.spurs_at(stand)):
         return Shows.FLASHING
-    return Shows.STEADY if any(facts.all_off(spur) for spur in stand.spurs) else Shows.OFF
+    return Shows.STEADY if any(facts.all_off(spur) for spur in facts.spurs_at(stand)) else Shows.OFF
 
 
 def _lamp(facts: Facts, stand: Stand, fitted: Fitted) -> Shows:
     thing = facts.things[fitted.of]
-    spur = next(it for it in stand.spurs if it.id == getattr(thing, "spur", None))
+    spur = next(it for it in facts.spurs_at(stand) if it.id == getattr(thing, "spur", None))
     if facts.next_step(spur) == thing.id:
         return Shows.FLASHING
     displayed = isinstance(thing, model.Flag) and facts.is_out(thing)
@@ -61,13 +61,13 @@ def _bolt(facts: Facts, stand: Stand, _: Fitted) -> Shows:
     switch = facts.switch(stand.switch.id)
     if not facts.is_sound(switch) or facts.is_disputed(switch):
         return Shows.SHUT
-    for spur in stand.spurs:
+    for spur in facts.spurs_at(stand):
         for step in facts.earlier(facts.opening(spur), switch.id):
             if step != model.FOREMAN and not facts.is_sound(facts.things[step]):
                 return Shows.SHUT
-    ready = not stand.spurs or any(
+    ready = not facts.spurs_at(stand) or any(
         all(facts.is_off(spur, step) for step in facts.earlier(facts.opening(spur), switch.id))
-        for spur in stand.spurs
+        for spur in facts.spurs_at(stand)
     )
     may = facts.stage(switch.id) is not Stage.SECURED or ready
     return Shows.DRAWN if may else Shows.SHUT
@@ -75,7 +75,7 @@ def _bolt(facts: Facts, stand: Stand, _: Fitted) -> Shows:
 
 def _power(facts: Facts, stand: Stand, fitted: Fitted) -> Shows:
     switch = facts.switch(stand.switch.id)
-    spur = next(it for it in stand.spurs if it.id == fitted.of)
+    spur = next(it for it in facts.spurs_at(stand) if it.id == fitted.of)
     lined = facts.stage(switch.id) in (Stage.LINED, Stage.IN_USE)
     known = [facts.settled(it) for it in (switch.hasp, switch.normal, switch.reverse) if it]
     on = lined and None not in known and facts.all_off(spur)

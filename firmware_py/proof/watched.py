@@ -7,7 +7,7 @@ to the next does a property stand in its place, so that what is remembered lies 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
@@ -131,7 +131,7 @@ def watched(layout: Layout) -> Watch:
     return watch
 
 
-def swap(thing: object, names: dict[str, property | Callable[..., Any]]) -> None:
+def swap(thing: object, names: Mapping[str, Any]) -> None:
     """Give ``thing`` its class's code with some of its attributes laid open."""
     own = type(thing)
     made: Any = type(f"Watched{own.__name__}", (own,), {"__slots__": (), **names})

@@ -32,7 +32,7 @@ DIRECTIVES = {
     "img-src": "'self'",
     "connect-src": "'self'",
 }
-PAGES = ["/", "/bench", "/jobs", "/session", "/briefing", "/debrief"]
+PAGES = ["/", "/bench", "/jobs", "/session", "/briefing", "/debrief", "/proof"]
 
 
 class Inline(HTMLParser):

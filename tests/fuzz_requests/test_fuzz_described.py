@@ -26,6 +26,7 @@ PAGES = {
     "/briefing",
     "/commission",
     "/commission/records/{number}",
+    "/proof",
     "/crew/{link}",
     "/debrief",
     "/debrief/{session}",

@@ -109,6 +109,7 @@ def at_work(link: str, dropped: str) -> Sequence[View]:
         View("card seen by a guest", "/pace/locomotives/1/card"),
         View("briefing", "/briefing"),
         View("briefing shown", "/briefing", _click("#show-full", "#show-bar")),
+        View("proof", "/proof"),
         View("session", "/session", host=True),
         View("debrief", "/debrief", _unfold),
         View("debrief by number", "/debrief/1", host=True),
