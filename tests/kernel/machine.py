@@ -2,13 +2,12 @@
 
 The guest sees the whole root folder, read-only, over 9p, and lays a folder of its own memory over
 it, so that whatever it writes is gone when it stops; only the folder of results is shared to be
-written. It has no network and no other device. Emulated unless ``SPURLOCK_KERNEL_ACCEL`` names
-another of QEMU's accelerators: emulation is the same everywhere.
+written. It has no network and no other device. Its time is counted in instructions, not taken
+from the host, so that a busy host makes it slower but never late; idle time passes at once.
 """
 
 from __future__ import annotations
 
-import os
 import shutil
 import subprocess
 import threading
@@ -17,10 +16,10 @@ from pathlib import Path
 
 QEMU = "qemu-system-x86_64"
 MEMORY_MB = 1536
-PROCESSORS = 2
 BOOT = Path(__file__).with_name("inside") / "boot.sh"
 SHARE = "trans=virtio,version=9p2000.L,msize=262144"
-ACCELERATOR = os.environ.get("SPURLOCK_KERNEL_ACCEL", "tcg")
+SHIFT = 2
+"""Each instruction takes 2^SHIFT nanoseconds of the guest's time, however busy the host is."""
 
 
 class MachineError(Exception):
@@ -32,8 +31,13 @@ def has_qemu() -> bool:
     return shutil.which(QEMU) is not None
 
 
-def command(image: Path, results: Path, told: Mapping[str, str], *more: str) -> list[str]:
-    """QEMU's command line. ``told`` reaches the guest's first process as its environment."""
+def command(
+    image: Path, results: Path, told: Mapping[str, str], *more: str, counted: bool = True
+) -> list[str]:
+    """QEMU's command line. ``told`` reaches the guest's first process as its environment.
+
+    Without ``counted`` there are two processors, and time is the host's.
+    """
     words = [
         # A busy host lets the timer come late; the kernel would take it for broken.
         "console=ttyS0 quiet panic=-1 no_timer_check tsc=reliable mitigations=off",
@@ -42,8 +46,8 @@ def command(image: Path, results: Path, told: Mapping[str, str], *more: str) -> 
     ]
     return [
         QEMU,
-        *("-M", "q35", "-accel", ACCELERATOR, "-cpu", "max"),
-        *("-m", str(MEMORY_MB), "-smp", str(PROCESSORS)),
+        *("-M", "q35", "-accel", "tcg", "-cpu", "max", "-m", str(MEMORY_MB)),
+        *(("-icount", f"shift={SHIFT},sleep=off", "-smp", "1") if counted else ("-smp", "2")),
         *("-display", "none", "-monitor", "none", "-serial", "stdio", "-net", "none"),
         *("-no-reboot", "-kernel", str(image)),
         *("-append", " ".join(words)),

@@ -28,7 +28,7 @@ from tests.service.processes import ENGINE, SCREEN, SPURLOCK, children_of, free_
 WATCHERS = 20
 SWITCHES = 12
 """Enough that none is moved so often that it is taken to chatter."""
-ROUNDS = 4
+ROUNDS = 2
 MOVES = 60
 PAUSE_S = (0.06, 0.14)
 IDLE_S = 12.0
