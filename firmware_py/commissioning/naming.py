@@ -57,8 +57,8 @@ _CONTACTS = {
         "change the wires over at their pins, or the pins in the layout file",
     ),
     Kind.ELSEWHERE: (
-        "{0} is elsewhere: {way}; {1} was not tested",
-        "test {1} as well, then this one again",
+        "{0} is elsewhere: {way}; {there}",
+        "{then}",
     ),
     Kind.UNCLEAR: (
         "{0} is unclear: it moved when nobody was asked to move it, or not each time",
@@ -84,8 +84,8 @@ _OUTPUTS = {
     ),
     Kind.SWAPPED: _CONTACTS[Kind.SWAPPED],
     Kind.ELSEWHERE: (
-        "{0} is elsewhere: {way}; {1} was not tested",
-        "test {1} as well, then this one again",
+        "{0} is elsewhere: {way}; {there}",
+        "{then}",
     ),
     Kind.UNCLEAR: (
         "{0} is unclear: it was on when it was not asked for, or not each time",
@@ -102,7 +102,8 @@ def _wiring(picture: Picture, wires: dict[str, Wire], texts: _Texts) -> Iterator
         yield _finding(Kind.SWAPPED, names, texts, ways="; ".join(ways))
     for name, at in picture.strays:
         way = _way(name, at, wires, lit=texts is _OUTPUTS)
-        yield _finding(Kind.ELSEWHERE, (name, at), texts, way=way)
+        there, then = _stray(wires[name], wires[at], tested=at in picture.seen_at)
+        yield _finding(Kind.ELSEWHERE, (name, at), texts, way=way, there=there, then=then)
     for kind, found in (
         (Kind.INVERTED, picture.inverted),
         (Kind.DEAD, picture.dead),
@@ -113,6 +114,13 @@ def _wiring(picture: Picture, wires: dict[str, Wire], texts: _Texts) -> Iterator
             yield _finding(kind, (name,), texts)
     for names in picture.joined:
         yield _finding(Kind.TOGETHER, names, texts)
+
+
+def _stray(one: Wire, other: Wire, *, tested: bool) -> tuple[str, str]:
+    """What is at the pin where a wire should not be, and what to do."""
+    if tested:
+        return f"{other.name} ends there too", f"put the wire of {one.name} on its own pin"
+    return f"{other.name} was not tested", f"test {other.name} as well, then this one again"
 
 
 def _finding(kind: Kind, names: tuple[str, ...], texts: _Texts, **more: str) -> Finding:

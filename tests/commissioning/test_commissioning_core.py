@@ -114,6 +114,18 @@ def test_a_wire_at_the_pin_of_a_skipped_one_is_named_so() -> None:
     assert found.do == "test kiln-switch.hasp as well, then this one again"
 
 
+def test_two_leads_at_one_pin_are_told_as_that() -> None:
+    bench = Bench(kiln(), [], 1)
+    harness = bench.harness
+    harness.ends[HOOK] = HASP
+    harness.net[HASP], harness.net[HOOK] = {HASP, HOOK}, set()
+    found = {one.kind: one for one in bench.run()}
+    elsewhere = found[Kind.ELSEWHERE]
+    assert elsewhere.names == (HOOK, HASP)
+    assert elsewhere.text.endswith("kiln-switch.hasp ends there too")
+    assert elsewhere.do == "put the wire of kiln-key.hook on its own pin"
+
+
 def test_the_end_can_be_called_early() -> None:
     bench = Bench(kiln(), [], 1)
     bench.run(until(bench, Step.MAKE, NORMAL))
