@@ -31,13 +31,8 @@ def has_qemu() -> bool:
     return shutil.which(QEMU) is not None
 
 
-def command(
-    image: Path, results: Path, told: Mapping[str, str], *more: str, counted: bool = True
-) -> list[str]:
-    """QEMU's command line. ``told`` reaches the guest's first process as its environment.
-
-    Without ``counted`` there are two processors, and time is the host's.
-    """
+def command(image: Path, results: Path, told: Mapping[str, str], *more: str) -> list[str]:
+    """QEMU's command line. ``told`` reaches the guest's first process as its environment."""
     words = [
         # A busy host lets the timer come late; the kernel would take it for broken.
         "console=ttyS0 quiet panic=-1 no_timer_check tsc=reliable mitigations=off",
@@ -47,7 +42,7 @@ def command(
     return [
         QEMU,
         *("-M", "q35", "-accel", "tcg", "-cpu", "max", "-m", str(MEMORY_MB)),
-        *(("-icount", f"shift={SHIFT},sleep=off", "-smp", "1") if counted else ("-smp", "2")),
+        *("-icount", f"shift={SHIFT},sleep=off", "-smp", "1"),
         *("-display", "none", "-monitor", "none", "-serial", "stdio", "-net", "none"),
         *("-no-reboot", "-kernel", str(image)),
         *("-append", " ".join(words)),

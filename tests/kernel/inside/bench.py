@@ -4,7 +4,8 @@ The service is engine and screen as ``spurlock run`` starts them, with watchers 
 stream, its settle times 0; the other is a script whose ``button.when_pressed = led.on`` goes
 through gpiozero's own lgpio factory. Both run throughout; in turn one is measured and the other
 one stopped. Time runs from before the line is pulled until the kernel says that the lamp's line is
-high. Nothing is asserted.
+high. Nothing is asserted. The machine has one processor and counts its instructions, so a run
+repeats on a busy host; whoever looks at the lamp's line shares that processor with who lights it.
 """
 
 from __future__ import annotations

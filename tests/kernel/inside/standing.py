@@ -49,7 +49,10 @@ def main() -> None:
         with (RESULTS / f"{name.split()[0]}-{found['boots']}.log").open("w") as log:
             subprocess.run(name.split(), stdout=log, stderr=log, check=False)
     os.sync()
-    subprocess.run(["systemctl", "reboot" if reboots else "poweroff"], check=True)
+    word = "reboot" if reboots else "poweroff"
+    if subprocess.run(["systemctl", word], check=False).returncode:
+        # The manager may be out of breath; all has been judged and kept by now.
+        subprocess.run(["systemctl", "--force", word], check=True)
 
 
 def _first(found: dict[str, Any]) -> None:
