@@ -36,7 +36,7 @@ class Showing:
         """Play it; say whether each move could be made as it was meant, or the core failed."""
         try:
             return all(self._make(move) for move in way.moves)
-        except LookupError:
+        except (LookupError, StopIteration):
             return True
 
     def finish(self) -> list[TapeRow]:
