@@ -130,7 +130,7 @@ class Memory:
         self.domain: list[int] = []
         self.written: dict[Cell, Hashable] = {}
         self.derived: dict[object, Hashable] = {}
-        self.failed: Callable[[LookupError], None] | None = None
+        self.failed: Callable[[Exception], None] | None = None
         """Told where the core itself fails; if nobody is, the failure is raised."""
         self.log: list[Cell] = []
         """The cells written in this run, in order."""
@@ -170,7 +170,10 @@ class Memory:
                 run()
             except Infeasible:
                 pass
-            except LookupError as error:  # A table of the core's has no answer to this.
+            except (
+                LookupError,
+                StopIteration,
+            ) as error:  # A table of the core's has no answer to this.
                 if self.failed is None:
                     raise
                 self.failed(error)

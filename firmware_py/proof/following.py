@@ -212,6 +212,12 @@ class Evening:
 
     def work(self, spur: model.Spur, *, leave: bool) -> str | None:
         """Work the spur; the answer is what went wrong, or ``None``."""
+        try:
+            return self._work(spur, leave=leave)
+        except (LookupError, StopIteration) as error:
+            return f"the core fails: {error!r}"
+
+    def _work(self, spur: model.Spur, *, leave: bool) -> str | None:
         switch = next(s for s in self.layout.switches if s.id == spur.switch)
         self.order(Command.ASK, spur.id)
         for _ in range(4 * len(spur.opening) + 8):

@@ -53,7 +53,7 @@ class Judge:
         self.facts = Facts(self.watch)
         self.watch.memory.failed = self.fail
 
-    def fail(self, error: LookupError) -> None:
+    def fail(self, error: Exception) -> None:
         """The core itself has failed: from there no way leads back."""
         self._note(4, f"the core fails: {error!r}", None)
 

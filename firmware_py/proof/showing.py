@@ -35,8 +35,8 @@ class Showing:
     def play(self, way: Way) -> bool:
         """Play it; say whether each move could be made as it was meant, or the core failed."""
         try:
-            return all(self._make(move) for move in way.moves)
-        except LookupError:
+            return all([self._make(move) for move in way.moves])  # noqa: C419 - StopIteration
+        except (LookupError, StopIteration):
             return True
 
     def finish(self) -> list[TapeRow]:

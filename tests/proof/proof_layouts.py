@@ -71,6 +71,7 @@ bolt = "auto"
 """
 
 TEXTS = {
+    "bare": HEAD + SWITCH + KEY,
     "plain": HEAD + SWITCH + SPUR + FOREMAN + SENSES + KEY,
     "gate": HEAD + SWITCH + SPUR + SENSES + GATE + KEY,
     "bare-gate": HEAD + SWITCH + SPUR + BARE_GATE + KEY,

@@ -83,7 +83,7 @@ FAULTS = (
     Fault("white-elsewhere", "outputs", "spur.next_step == switch.id", "spur.next_step != switch.id", "plain", 3),
     Fault("lamp-elsewhere", "outputs", "if spur.next_step == protection.step:", "if spur.next_step != protection.step:", "flag", 3),
     Fault("flag-lamp-dark", "outputs", "protection.is_out():\n            return Shows.STEADY", "protection.is_off():\n            return Shows.STEADY", "flag", 3),
-    Fault("stale-outputs", "stand", "anew = anew or turn & CHANGED > 0", "pass", "plain", 1),
+    Fault("stale-outputs", "stand", "anew = anew or turn & CHANGED > 0", "pass", "bare", 1),
     Fault("shown-unchanged", "stand", "if shows is not fitted.shows:", "if shows is fitted.shows:", "plain", 1),
     Fault("buzzer-silent", "stand", "return Shows.OFF if self._buzz.due_us is None else Shows.ON", "return Shows.ON if self._buzz.due_us is None else Shows.OFF", "plain", 5),
     # Phases, faults, the ledger and time.

@@ -69,7 +69,7 @@ def _played(name: str, tape: list[dict[str, object]]) -> list[str]:
         out += [text_of(entry) for entry in player.finish()]
         assert player.core is not None
         out += [f"{of} {shows}" for of, shows in player.core.outputs().items()]
-    except LookupError as error:
+    except (LookupError, StopIteration) as error:
         out.append(repr(error))
     return out
 
