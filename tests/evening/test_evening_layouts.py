@@ -16,7 +16,17 @@ from evening.valley import PHONE, WALL, Valley, link_on, sign_in, valley_of
 LONG = "Bergwerksverwaltungsgesellschaftszentralmaterialausgabestellenvorratskammergleis"
 """Eighty letters without a place to break."""
 
-PAGES = ("/", "/jobs", "/session", "/debrief", "/briefing", "/bench")
+PAGES = (
+    "/",
+    "/jobs",
+    "/forecast",
+    "/session",
+    "/debrief",
+    "/pace",
+    "/briefing",
+    "/bench",
+    "/proof",
+)
 
 
 def spur(number: int, name: str) -> str:

@@ -78,6 +78,9 @@ class Running:
         self.port = port
         self._log = folder / f"spurlock-{port}.log"
         self._host: SignedIn | None = None
+        if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+            # Tests in the background of a shell: what they start would ignore Ctrl-C as well.
+            signal.signal(signal.SIGINT, signal.default_int_handler)
         with self._log.open("w") as log:
             self.process = subprocess.Popen(
                 [*spurlock, *arguments, "--port", str(port)],

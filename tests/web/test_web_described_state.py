@@ -22,7 +22,7 @@ def test_a_busy_evening_is_as_described(screen: Screen, filler: Filler) -> None:
     state = screen.wake(filler)
     check(state)
     described = set(description()["components"]["schemas"]["State"]["properties"])
-    assert set(state) == described
+    assert set(state) == described - {"nodes"}, "nodes are a board's of many boxes"
     assert state["desk"]
     assert state["violations"]
 
