@@ -113,7 +113,15 @@ def read(path: Path) -> Log:
 
 
 def _count(database: sqlite3.Connection) -> int:
-    return int(database.execute("SELECT count(*) FROM session").fetchone()[0])
+    """The sessions, without those that were cut off in their first moment.
+
+    Of these nobody knows how the contacts stood, so the engine begins another one.
+    """
+    begun = """
+        SELECT count(*) FROM session WHERE id = (SELECT max(id) FROM session)
+        OR id IN (SELECT session_id FROM tape) OR id IN (SELECT session_id FROM entry)
+    """
+    return int(database.execute(begun).fetchone()[0])
 
 
 def _violations(database: sqlite3.Connection, session: int | None) -> dict[int, LoggedViolation]:

@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.kernel.building import Built, CannotBuildError, build
+from tests.kernel.building import built as find
 from tests.kernel.machine import MachineError
 from tests.kernel.session import run_inside
 
@@ -31,13 +32,16 @@ def main() -> int:
         "what",
         nargs="?",
         default="tests",
-        choices=("build", "tests", "bench", "boot", "all"),
-        help="build: only the kernel; bench: contact to lamp against stock gpiozero; "
+        choices=("build", "cached", "tests", "bench", "boot", "all"),
+        help="build: only the kernel; cached: whether there is one; "
+        "bench: contact to lamp against stock gpiozero; "
         "boot: the installed appliance under systemd; all: tests and boot, side by side (tests)",
     )
     parser.add_argument("--results", type=Path, help="a folder for JUnit's file and the console")
     parser.add_argument("--select", metavar="WORDS", help="only these tests (pytest's -k)")
     args = parser.parse_args()
+    if args.what == "cached":
+        return 0 if find() is not None else 1
     try:
         built = build(_say)
         if args.what == "build":
