@@ -10,7 +10,14 @@ from itertools import product
 
 import pytest
 
-from firmware_py.core.by_hand import CHOICES, Believed, called, objection, thing_of
+from firmware_py.core.by_hand import (
+    CHOICES,
+    Believed,
+    called,
+    objection,
+    shows_says,
+    thing_of,
+)
 from firmware_py.core.names import Shows
 from firmware_py.layout.model import Layout, outputs_of
 from firmware_py.layout.reading import parse_layout
@@ -134,6 +141,12 @@ def test_what_an_output_can_not_show_and_outputs_that_are_not_there_are_named() 
     assert said == "Green lamp of Pit switch can't be flashing by hand, only steady or off"
     for of, output in [("pit", "bolt"), ("moon", "red"), ("pit-south-flag", "lamp")]:
         assert thing_of(LAYOUT, of, output) is None
+
+
+def test_what_an_output_shows_has_a_word_of_its_own() -> None:
+    words = {shows: shows_says(shows) for shows in Shows}
+    assert words[Shows.STEADY] == "lit"
+    assert len({*words.values()}) == len(Shows)
 
 
 def test_every_output_is_called_by_a_name() -> None:
