@@ -139,8 +139,8 @@ def read_sheet(path: Path) -> Sheet:
 
 def _advice(sheet: Sheet) -> Advice:
     # scipy takes a second to load, which the other commands must not wait for.
-    from firmware_py.dynamics.advising import Measured, Question, advise  # noqa: PLC0415
-    from firmware_py.dynamics.throttle import Run  # noqa: PLC0415
+    from firmware_py.dynamics.advising import Measured, Question, advise  # noqa: PLC0415 - scipy
+    from firmware_py.dynamics.throttle import Run  # noqa: PLC0415 - scipy
 
     stop, force = sheet.stop, sheet.in_force
     measured = None

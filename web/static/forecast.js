@@ -23,8 +23,8 @@ async function send(form, path, body, said, wait) {
   said.textContent = wait;
   try {
     const response = await hostFetch(path, { body });
-    if (response.ok) location.reload();
-    else if (response.status === 401) said.textContent = "Nothing was done: the host PIN was not given.";
+    if (response.ok) return void location.reload();
+    if (response.status === 401) said.textContent = "Nothing was done: the host PIN was not given.";
     else said.textContent = sentence((await response.json()).error);
   } catch {
     said.textContent = "The screen could not be reached.";
