@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from firmware_py.commands.last_layout import last_layout
 from firmware_py.forecast.words import (
     FEWEST_EVENINGS,
     MOST_EVENINGS,
@@ -21,16 +22,12 @@ from firmware_py.forecast.words import (
 )
 from firmware_py.layout.errors import LayoutError, printable
 from firmware_py.layout.model import Layout
-from firmware_py.layout.reading import parse_layout
-from firmware_py.logbook.errors import LogbookError, place
+from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.forecasting import Wanted, question_of
 from firmware_py.logbook.opening import open_engine, open_to_read
-from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.screen.forecasts import keep_forecast
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
-
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 DESCRIPTION = """\
@@ -100,7 +97,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         database = open_to_read(args.logbook)  # It makes no logbook where there is none.
         try:
-            layout = _layout(database)
+            layout = last_layout(database)
             answer = answered(question_of(database, layout, wanted))
         finally:
             database.dispose()
@@ -207,16 +204,3 @@ def _keep(logbook: str, layout: Layout, answer: Answer) -> None:
         keep_forecast(database, layout.name, answer, time.time_ns() // 1_000)
     finally:
         database.dispose()
-
-
-def _layout(database: Engine) -> Layout:
-    """The layout that was guarded last. Raises ``LogbookError`` if none ever was."""
-    reader = Reader(database)
-    try:
-        session = reader.session()
-    finally:
-        reader.close()
-    if session is None:
-        where = place(database)
-        raise LogbookError(f"{where}: no layout was guarded with it yet; first: spurlock run")
-    return parse_layout(session.layout_toml, session.layout_path)

@@ -10,12 +10,10 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Engine
 
+from firmware_py.commands.last_layout import last_layout
 from firmware_py.layout.errors import LayoutError
-from firmware_py.layout.model import Layout
-from firmware_py.layout.reading import parse_layout
-from firmware_py.logbook.errors import LogbookError, place
+from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine, open_to_read
-from firmware_py.logbook.reading import Reader
 from firmware_py.logbook.screen.job_files import LARGEST_FILE, JobFileError, read_jobs, write_jobs
 from firmware_py.logbook.screen.job_lists import TooManyJobsError, take_in
 from firmware_py.logbook.screen.jobs import jobs_of
@@ -92,31 +90,18 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _export(database: Engine) -> int:
-    text = write_jobs(jobs_of(database, _layout(database).name))
+    text = write_jobs(jobs_of(database, last_layout(database).name))
     sys.stdout.write(text)
     return 0
 
 
 def _import(database: Engine, file: str, replace: bool) -> int:
-    layout = _layout(database)
+    layout = last_layout(database)
     jobs = read_jobs(_text(file), file, layout)
     take_in(database, layout.name, jobs, time.time_ns() // 1_000, replace=replace)
     count = "1 job is" if len(jobs) == 1 else f"{len(jobs)} jobs are"
     print(f"{count} on the list of {layout.name} now." if replace else f"{count} added.")
     return 0
-
-
-def _layout(database: Engine) -> Layout:
-    """The layout that was guarded last. Raises ``LogbookError`` if none ever was."""
-    reader = Reader(database)
-    try:
-        session = reader.session()
-    finally:
-        reader.close()
-    if session is None:
-        where = place(database)
-        raise LogbookError(f"{where}: no layout was guarded with it yet; first: spurlock run")
-    return parse_layout(session.layout_toml, session.layout_path)
 
 
 def _text(file: str) -> str:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import argparse
 import logging
-import signal
 import sys
 from pathlib import Path
-from types import FrameType
 
 from firmware_py.club.courier import LOOK_EVERY_S, Courier
 from firmware_py.club.credentials import Broker, ClubError, read_password
@@ -21,6 +19,7 @@ from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.incarnation import incarnation_of
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.writing import wall_now_us
+from firmware_py.service.told import listen_for_stop
 
 UNREADABLE = 2
 
@@ -53,14 +52,7 @@ def broker_of(node: Node, folder: Path) -> Broker:
 
 
 def _carry(node: str, broker: Broker, logbook: str) -> int:
-    told = False
-
-    def stop(_signal: int, _frame: FrameType | None) -> None:
-        nonlocal told
-        told = True
-
-    signal.signal(signal.SIGTERM, stop)
-    signal.signal(signal.SIGINT, stop)
+    told = listen_for_stop()
     engine = open_engine(logbook)
     will = Health(here=False, incarnation=incarnation_of(engine))
     last_will = Will(said(node, Said.HEALTH), encode(will))
@@ -68,7 +60,7 @@ def _carry(node: str, broker: Broker, logbook: str) -> int:
     courier = Courier(node, engine, link, wall_us=wall_now_us)
     link.start()
     try:
-        while not told:
+        while not told():
             link.news.wait(LOOK_EVERY_S)
             link.news.clear()
             courier.turn()

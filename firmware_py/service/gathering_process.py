@@ -5,10 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 import logging
-import signal
 import sys
 from pathlib import Path
-from types import FrameType
 
 from firmware_py.club.credentials import ClubError
 from firmware_py.club.link import Link
@@ -21,6 +19,7 @@ from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.screen.settings import change
 from firmware_py.logbook.writing import wall_now_us
+from firmware_py.service.told import listen_for_stop
 
 UNREADABLE = 2
 
@@ -37,21 +36,14 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _gather(board: BoardFile) -> int:
-    told = False
-
-    def stop(_signal: int, _frame: FrameType | None) -> None:
-        nonlocal told
-        told = True
-
-    signal.signal(signal.SIGTERM, stop)
-    signal.signal(signal.SIGINT, stop)
+    told = listen_for_stop()
     link = Link(board.broker(), [EVERYTHING_SAID])
     engine = open_engine(board.database)
     change(engine, FITS_SETTING, json.dumps(board.fits))
     gatherer = Gatherer(board.name, board.title, engine, link, wall_us=wall_now_us)
     link.start()
     try:
-        gatherer.run(lambda: told)
+        gatherer.run(told)
     finally:
         link.stop()
         engine.dispose()

@@ -3,42 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from pathlib import Path
-
-import pytest
 
 sys.path.append(str(Path(__file__).parents[1]))
 sys.path.append(str(Path(__file__).parents[1] / "web"))
 sys.path.append(str(Path(__file__).parents[1] / "commands"))
 
-from commands_console import Console
-from web_filled import Filler
-from web_screen import Screen
+from web_fixtures import filler, path, screen, spurlock
 
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "logbook.sqlite"
-
-
-@pytest.fixture
-def filler(path: Path) -> Iterator[Filler]:
-    filler = Filler(str(path))
-    yield filler
-    filler.close()
-
-
-@pytest.fixture
-def screen(path: Path, filler: Filler) -> Iterator[Screen]:
-    """The screen of Tarn Hollow, which has followed its session."""
-    screen = Screen(path)
-    screen.look()
-    yield screen
-    screen.close()
-
-
-@pytest.fixture
-def spurlock(capsys: pytest.CaptureFixture[str]) -> Console:
-    """The console script, run in this process."""
-    return Console(capsys)
+__all__ = ["filler", "path", "screen", "spurlock"]

@@ -3,10 +3,10 @@
 
 import { hostFetch } from "./host.js";
 
-const LOOKS = 8;
-const PAUSE_MS = 300;
+// How long one looks for an answer and how often, whose it is, and how a refusal begins.
+const ENGINE = { looks: 8, pauseMs: 300, who: "engine", refusal: "Refused: " };
 
-export async function ask(path, body) {
+export async function ask(path, body, of = ENGINE) {
   let left;
   try {
     const response = await hostFetch(path, { body });
@@ -16,21 +16,21 @@ export async function ask(path, body) {
   } catch {
     return "The screen could not be reached; nothing was asked.";
   }
-  return answer(left.request);
+  return answer(left.request, of);
 }
 
-async function answer(number) {
-  for (let look = 0; look < LOOKS; look += 1) {
-    await new Promise((done) => setTimeout(done, PAUSE_MS));
+async function answer(number, { looks, pauseMs, who, refusal }) {
+  for (let look = 0; look < looks; look += 1) {
+    await new Promise((done) => setTimeout(done, pauseMs));
     try {
       const said = await (await fetch(`/api/requests/${number}`)).json();
       if (said.accepted === true) return "";
-      if (said.accepted === false) return `Refused: ${said.why}.`;
+      if (said.accepted === false) return refusal ? `${refusal}${said.why}.` : sentence(said.why);
     } catch {
       return "The connection was lost; look whether it was done.";
     }
   }
-  return "The engine has not answered yet.";
+  return `The ${who} has not answered yet.`;
 }
 
 // A button that can't be pressed twice while its request is under way.
@@ -47,5 +47,6 @@ export function asking(button, path, body, tell) {
 }
 
 function sentence(text) {
-  return text ? `${text[0].toUpperCase()}${text.slice(1)}.` : "The screen refused it.";
+  if (!text) return "It was refused.";
+  return `${text[0].toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? "" : "."}`;
 }
