@@ -143,7 +143,7 @@ class Gatherer:
             case Said.HEALTH:
                 health = decode(came.payload, Health)
                 retained = came.retained
-                member.attendance.hear(health, self._now_s(), self._wall_us(), retained=retained)
+                member.hear_health(health, self._now_s(), self._wall_us(), retained=retained)
             case Said.SESSION:
                 member.hear_session(decode(came.payload, SessionSaid))
             case Said.STANDING:

@@ -64,12 +64,18 @@ class Member:
         self._sessions: dict[int, int] = {}
         self._contacts: Mapping[str, Contact] | None = None
         self._revision: int | None = None
+        self._last_revision: int | None = None
         self._tally: tuple[int | None, Tally] | None = None
         self._misses = 0
         self._judged: Health | None = None
         self._barred: str | None = None
         self._gap = False
         self._fetch_at = float("-inf")
+
+    def hear_health(self, health: Health, now_s: float, wall_us: int, *, retained: bool) -> None:
+        """Take in one word of health, with how far the box has told by then."""
+        self.attendance.hear(health, now_s, wall_us, retained=retained)
+        self._last_revision = health.standing
 
     def hear_session(self, said: SessionSaid) -> None:
         """Keep the newest session for the next transaction. Raises :class:`PayloadError`."""
@@ -79,6 +85,8 @@ class Member:
     def hear_standing(self, said: Standing) -> None:
         """Keep how the contacts stand for the next transaction."""
         self._standing = said
+        # It is newer than the health that came before it: to have it is to be caught up.
+        self._last_revision = said.revision
 
     def hear_batch(self, batch: Batch, *, asked: bool) -> None:
         """Keep a stretch of the log for the next transaction. Raises :class:`PayloadError`."""
@@ -206,7 +214,7 @@ class Member:
             and self._position.entry >= health.entry
             and self._position.remark >= health.remark
             and (health.session is None or health.session in self._sessions)
-            and self._revision == health.standing
+            and self._revision == self._last_revision
             and self._misses < PATIENT
         )
 
