@@ -17,9 +17,9 @@ from firmware_py.pins.kernel import (
     ChipAbsentError,
     Kernel,
     Request,
-    is_rising,
     no_header,
 )
+from firmware_py.pins.records import RISING
 from firmware_py.pins.trouble import Tally, Trouble
 from firmware_py.pins.wiring import PinsError
 
@@ -222,12 +222,12 @@ class Bank:
 
     def _read(self, part: Part) -> list[Change]:
         edges: list[Change] = []
-        for event in part.request.read_edge_events():
-            self.gaps += event.global_seqno != part.seqno + 1
-            part.seqno = event.global_seqno
-            line = self._lines.get(event.line_offset)
+        for at_ns, kind, offset, seqno, _ in part.request.read_edges():
+            self.gaps += seqno != part.seqno + 1
+            part.seqno = seqno
+            line = self._lines.get(offset)
             if line is not None:
-                edges.append((event.timestamp_ns, line, is_rising(event)))
+                edges.append((at_ns, line, kind == RISING))
         return edges
 
     def _read_waiting(self) -> list[Change]:

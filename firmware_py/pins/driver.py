@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from threading import RLock
 
-from firmware_py.pins.kernel import HEADER, ChipAbsentError, Kernel, Request, no_header, value_of
+from firmware_py.pins.kernel import HEADER, ChipAbsentError, Kernel, Request, no_header
 from firmware_py.pins.wiring import PinsError
 
 
 class Driver:
     """Drives one line. ``level`` is what was last asked for, high being True.
 
-    Writes may come from the engine's thread and from the flasher's; gpiod leaves it to its caller
-    to keep them apart.
+    Writes may come from the engine's thread and from the flasher's, and are kept apart here.
     """
 
     def __init__(self, kernel: Kernel, chip: str, offset: int) -> None:
@@ -48,7 +47,7 @@ class Driver:
             self.level = level
             if self._request is not None:
                 try:
-                    self._request.set_values({self._offset: value_of(level)})
+                    self._request.set_level(level)
                 except OSError:
                     # The chip may have gone and come back, so a new request gets one try.
                     self.release()

@@ -14,6 +14,7 @@ from typing import Protocol
 import gpiod
 from gpiod.line import Bias, Clock, Direction, Edge, Value
 
+from firmware_py.pins.records import LineEvent, read_edges, set_level
 from firmware_py.pins.wiring import PinsError
 
 HEADER = "pinctrl-*"
@@ -26,30 +27,11 @@ EVENT_BUFFER = 1024
 """Edges the kernel keeps for one request until they are read; the most it grants (64 x 16)."""
 
 CONSUMER = "spurlock"
+NO_FILE = -1
 
 Settings = Mapping[int, gpiod.LineSettings]
 
 BIASES = {"up": Bias.PULL_UP, "down": Bias.PULL_DOWN, "floating": Bias.DISABLED}
-
-
-class EdgeEvent(Protocol):
-    """What is used of gpiod's edge event; times are nanoseconds."""
-
-    @property
-    def event_type(self) -> gpiod.EdgeEvent.Type:
-        """Rising or falling."""
-
-    @property
-    def timestamp_ns(self) -> int:
-        """When, by the kernel's monotonic clock."""
-
-    @property
-    def line_offset(self) -> int:
-        """Which line."""
-
-    @property
-    def global_seqno(self) -> int:
-        """Its number among the edges of the request, from 1."""
 
 
 class Request(Protocol):
@@ -59,14 +41,14 @@ class Request(Protocol):
     def fd(self) -> int:
         """What to wait on for edges."""
 
-    def read_edge_events(self) -> Iterable[EdgeEvent]:
+    def read_edges(self) -> Iterable[LineEvent]:
         """Read edges, none where there are none; never blocks."""
 
     def get_values(self, lines: Iterable[int]) -> list[Value]:
         """Read the levels of these lines, in their order."""
 
-    def set_values(self, values: dict[int, Value]) -> None:
-        """Set the levels of these lines."""
+    def set_level(self, level: bool) -> None:
+        """Set the level of the one line that was requested."""
 
     def release(self) -> None:
         """Give the lines back."""
@@ -111,28 +93,30 @@ class CharacterDevices:
 
 
 class _RealRequest:
-    """gpiod's request, narrowed to the calls above."""
+    """gpiod's request; what a lamp waits for goes straight to the kernel."""
 
-    __slots__ = ("_read", "_request", "fd", "release")
+    __slots__ = ("_request", "fd")
 
     def __init__(self, request: gpiod.LineRequest) -> None:
         self._request = request
-        self._read = request.read_edge_events
         self.fd = request.fd
-        self.release = request.release
         os.set_blocking(self.fd, False)
 
-    def read_edge_events(self) -> Iterable[EdgeEvent]:
+    def read_edges(self) -> Iterable[LineEvent]:
         try:
-            return self._read()
+            return read_edges(self.fd)
         except BlockingIOError:
             return ()
 
     def get_values(self, lines: Iterable[int]) -> list[Value]:
         return self._request.get_values(list(lines))
 
-    def set_values(self, values: dict[int, Value]) -> None:
-        self._request.set_values(dict[int | str, Value](values.items()))
+    def set_level(self, level: bool) -> None:
+        set_level(self.fd, level)
+
+    def release(self) -> None:
+        self.fd = NO_FILE  # The number may be another file's at once.
+        self._request.release()
 
 
 class ChipAbsentError(OSError):
@@ -202,11 +186,6 @@ class Kernel:
 def value_of(level: bool) -> Value:
     """Put a level as gpiod has it; lines are active-high throughout, so active means high."""
     return Value.ACTIVE if level else Value.INACTIVE
-
-
-def is_rising(event: EdgeEvent) -> bool:
-    """Whether an edge leads to high."""
-    return event.event_type is gpiod.EdgeEvent.Type.RISING_EDGE
 
 
 def _is(chip: str, info: gpiod.ChipInfo) -> bool:

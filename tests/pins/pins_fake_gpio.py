@@ -11,22 +11,15 @@ import os
 import threading
 import time
 from collections import deque
-from dataclasses import dataclass
 
 import gpiod
 from gpiod.line import Bias, Clock, Direction, Edge, Value
 
 from firmware_py.pins.kernel import Kernel
+from firmware_py.pins.records import RISING, LineEvent
 
 MOST_LINES = 64
-
-
-@dataclass(frozen=True)
-class FakeEdge:
-    event_type: gpiod.EdgeEvent.Type
-    timestamp_ns: int
-    line_offset: int
-    global_seqno: int
+FALLING = 2
 
 
 class FakeRequest:
@@ -35,22 +28,19 @@ class FakeRequest:
     ) -> None:
         self.chip = chip
         self.settings = settings
-        self.events: deque[FakeEdge] = deque(maxlen=buffer)
+        self.events: deque[LineEvent] = deque(maxlen=buffer)
         self.seqno = 0
         self.released = False
         self.fd = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_SEMAPHORE)
 
     def edge(self, offset: int, level: bool, at_ns: int) -> None:
-        kind = gpiod.EdgeEvent.Type
         self.seqno += 1
         full = len(self.events) == self.events.maxlen
-        self.events.append(
-            FakeEdge(kind.RISING_EDGE if level else kind.FALLING_EDGE, at_ns, offset, self.seqno)
-        )
+        self.events.append((at_ns, RISING if level else FALLING, offset, self.seqno, self.seqno))
         if not full:
             os.eventfd_write(self.fd, 1)
 
-    def read_edge_events(self) -> list[FakeEdge]:
+    def read_edges(self) -> list[LineEvent]:
         with self.chip.lock:
             self._check()
             if not self.events:
@@ -67,13 +57,13 @@ class FakeRequest:
             self.chip.reads += 1
             return [Value.ACTIVE if self.chip.levels[line] else Value.INACTIVE for line in lines]
 
-    def set_values(self, values: dict[int, Value]) -> None:
+    def set_level(self, level: bool) -> None:
         with self.chip.lock:
             self._check()
-            for offset, value in values.items():
-                if self.settings[offset].direction is not Direction.OUTPUT:
-                    raise OSError(errno.EPERM, "Operation not permitted")
-                self.chip.set_output(offset, bool(value))
+            ((offset, setting),) = self.settings.items()
+            if setting.direction is not Direction.OUTPUT:
+                raise OSError(errno.EPERM, "Operation not permitted")
+            self.chip.set_output(offset, level)
 
     def release(self) -> None:
         with self.chip.lock:

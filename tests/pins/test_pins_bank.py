@@ -250,7 +250,7 @@ def test_any_failure_makes_the_chip_unknown_until_the_resync(
 ) -> None:
     chip.pull(1, False, at_ns=100)
     (part,) = bank.parts()
-    monkeypatch.setattr(part.request, "read_edge_events", lambda: 1 / 0)
+    monkeypatch.setattr(part.request, "read_edges", lambda: 1 / 0)
     assert {level for _, _, level in bank.drain(part)} == {None}
     assert sorted(told(bank, bank.resync()))[:2] == [(9_000, 0, True), (9_000, 1, False)]
 

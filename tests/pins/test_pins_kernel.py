@@ -1,6 +1,9 @@
 """The seam over the real gpiod package, as far as a machine without GPIO chips can tell."""
 
+import ctypes
 import inspect
+import os
+from collections.abc import Iterator
 
 import gpiod
 import pytest
@@ -14,17 +17,39 @@ from firmware_py.pins.kernel import (
     LINES_IN_REQUEST,
     CharacterDevices,
     Kernel,
-    is_rising,
     value_of,
 )
+from firmware_py.pins.records import EVENT, LEVELS, RISING, SET_VALUES
+
+
+class CLineEvent(ctypes.Structure):
+    """``struct gpio_v2_line_event``, in the words of linux/gpio.h."""
+
+    _fields_ = (
+        ("timestamp_ns", ctypes.c_uint64),
+        ("id", ctypes.c_uint32),
+        ("offset", ctypes.c_uint32),
+        ("seqno", ctypes.c_uint32),
+        ("line_seqno", ctypes.c_uint32),
+        ("padding", ctypes.c_uint32 * 6),
+    )
+
+
+class LineValues(ctypes.Structure):
+    """``struct gpio_v2_line_values``, in the words of linux/gpio.h."""
+
+    _fields_ = (("bits", ctypes.c_uint64), ("mask", ctypes.c_uint64))
+
+
+def line_event(at_ns: int, kind: int, offset: int, seqno: int, line_seqno: int) -> bytes:
+    return bytes(CLineEvent(at_ns, kind, offset, seqno, line_seqno))
 
 
 class Recorder:
     """Takes gpiod's place where it would open a device; binds the real signature."""
 
-    fd = 7
-
-    def __init__(self) -> None:
+    def __init__(self, fd: int) -> None:
+        self.fd = fd
         self.settings: dict[int, gpiod.LineSettings] = {}
         self.arguments: dict[str, object] = {}
         self.values: list[object] = []
@@ -38,28 +63,32 @@ class Recorder:
             self.settings[offset] = settings
         return self
 
-    def read_edge_events(self, max_events: int | None = None) -> list[gpiod.EdgeEvent]:
-        kind = gpiod.EdgeEvent.Type
-        return [gpiod.EdgeEvent(kind.RISING_EDGE.value, 5, 3, 1, 1)]
-
     def get_values(self, lines: list[int]) -> list[Value]:
         return [Value.ACTIVE for _ in lines]
-
-    def set_values(self, values: dict[int, Value]) -> None:
-        self.values.append(values)
 
     def release(self) -> None:
         self.values.append("released")
 
 
 @pytest.fixture
-def recorder(monkeypatch: pytest.MonkeyPatch) -> Recorder:
-    made = Recorder()
+def lines() -> Iterator[tuple[int, int]]:
+    """A pipe in place of a request's lines: what the kernel writes is put in at its end."""
+    ends = os.pipe()
+    yield ends
+    for fd in ends:
+        os.close(fd)
+
+
+@pytest.fixture
+def recorder(monkeypatch: pytest.MonkeyPatch, lines: tuple[int, int]) -> Recorder:
+    made = Recorder(lines[0])
     monkeypatch.setattr(gpiod, "request_lines", made.request_lines)
     return made
 
 
-def test_inputs_are_asked_for_as_gpiod_takes_them(recorder: Recorder) -> None:
+def test_inputs_are_asked_for_as_gpiod_takes_them(
+    recorder: Recorder, lines: tuple[int, int]
+) -> None:
     request = Kernel(CharacterDevices()).inputs("/dev/gpiochip0", {3: "up", 4: "down"})
     assert recorder.arguments["path"] == "/dev/gpiochip0"
     assert recorder.arguments["consumer"] == "spurlock"
@@ -74,9 +103,14 @@ def test_inputs_are_asked_for_as_gpiod_takes_them(recorder: Recorder) -> None:
         assert setting.event_clock is Clock.MONOTONIC
         assert not setting.active_low
         assert not setting.debounce_period
-    (event,) = request.read_edge_events()
-    assert (is_rising(event), event.line_offset, event.timestamp_ns) == (True, 3, 5)
-    assert request.fd == 7
+    assert request.fd == lines[0]
+    assert list(request.read_edges()) == []
+    for edge in ((5, RISING, 3, 1, 1), (9, 2, 4, 2, 1)):
+        os.write(lines[1], line_event(*edge))
+    assert list(request.read_edges()) == [(5, RISING, 3, 1, 1), (9, 2, 4, 2, 1)]
+    request.release()
+    with pytest.raises(OSError, match="Bad file descriptor"):
+        request.read_edges()  # And not what another file of the same number has.
     assert request.get_values([3, 4]) == [Value.ACTIVE, Value.ACTIVE]
 
 
@@ -87,20 +121,24 @@ def test_an_output_is_asked_for_with_its_level(recorder: Recorder, level: bool) 
     assert setting.direction is Direction.OUTPUT
     assert setting.output_value is value_of(level)
     assert not setting.active_low
-    request.set_values({20: Value.ACTIVE})
     request.release()
-    assert recorder.values == [{20: Value.ACTIVE}, "released"]
+    assert recorder.values == ["released"]
+    with pytest.raises(ValueError, match="file descriptor"):
+        request.set_level(True)
 
 
 def test_the_calls_that_are_used_are_there() -> None:
-    for name in ("read_edge_events", "get_values", "set_values", "release", "fd"):
+    for name in ("get_values", "release", "fd"):
         assert hasattr(gpiod.LineRequest, name)
-    assert set(gpiod.EdgeEvent.__annotations__) >= {
-        "event_type",
-        "timestamp_ns",
-        "line_offset",
-        "global_seqno",
-    }
+    assert gpiod.EdgeEvent.Type.RISING_EDGE.value == RISING
+
+
+def test_records_are_those_of_the_kernels_header() -> None:
+    """linux/gpio.h and asm-generic/ioctl.h: _IOWR is 3 << 30 | size << 16 | type << 8 | number."""
+    assert EVENT.size == ctypes.sizeof(CLineEvent)
+    assert bytes(LineValues(1, 1)) == LEVELS[True]
+    assert bytes(LineValues(0, 1)) == LEVELS[False]
+    assert ctypes.sizeof(LineValues) << 16 | 3 << 30 | 0xB4 << 8 | 0x0F == SET_VALUES
 
 
 def test_the_buffer_is_the_most_that_the_kernel_grants() -> None:
