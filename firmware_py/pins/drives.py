@@ -53,14 +53,22 @@ AT_FIRST = {
 """What each output shows when its wire is first driven: not energised."""
 
 
+class OutputPin(Protocol):
+    """What is used of gpiozero's pins."""
+
+    state: float
+
+
 class OutputDevice(Protocol):
     """What is used of gpiozero's output devices."""
 
-    def on(self) -> None:
-        """Energise the wire."""
+    @property
+    def pin(self) -> OutputPin:
+        """Its wire."""
 
-    def off(self) -> None:
-        """De-energise the wire."""
+    @property
+    def active_high(self) -> bool:
+        """Whether the wire is high while it is energised."""
 
     def close(self) -> None:
         """Give the pin back."""
@@ -69,7 +77,17 @@ class OutputDevice(Protocol):
 class Drive:
     """A driven wire. ``shows`` is what it was last told to show."""
 
-    __slots__ = ("_flasher", "_off", "_on", "_rate", "device", "levels", "output", "shows", "tally")
+    __slots__ = (
+        "_flasher",
+        "_pin",
+        "_rate",
+        "_state",
+        "device",
+        "levels",
+        "output",
+        "shows",
+        "tally",
+    )
 
     def __init__(self, at: str, output: Output, device: OutputDevice, flasher: Flasher) -> None:
         self.device = device
@@ -77,8 +95,9 @@ class Drive:
         self.levels = LEVELS[output]
         self.shows = AT_FIRST[output]
         self.tally = Tally(at)
-        self._on = device.on
-        self._off = device.off
+        # The device's own ``on`` sees to a blinking thread first, at some cost; ours has none.
+        self._pin = device.pin
+        self._state = {lit: lit is device.active_high for lit in (False, True)}
         self._flasher = flasher
         self._rate = Rate.FAST if output is Output.RED else Rate.SLOW
 
@@ -99,10 +118,7 @@ class Drive:
     def light(self, lit: bool) -> None:
         """Energise the wire or not; failing is counted."""
         try:
-            if lit:
-                self._on()
-            else:
-                self._off()
+            self._pin.state = self._state[lit]
         except Exception as error:
             # Whatever the reason, a lamp's wire must not stop the engine or the other lamps.
             self.tally.failed(error)
