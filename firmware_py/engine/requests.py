@@ -20,7 +20,8 @@ from firmware_py.logbook.requests import BACK, BY_HAND
 
 log = logging.getLogger(__name__)
 
-LOOK_EVERY_S = 0.05
+LOOK_EVERY_S = 0.075
+"""Soon enough for a finger; each look costs an idle box more than all else it does."""
 STALE_US = 10_000_000
 """A request older than this was meant for a moment that has passed."""
 
