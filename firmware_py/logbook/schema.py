@@ -97,8 +97,7 @@ ENTRY = Table(
         "session_id",
         "seq",
         unique=True,
-        sqlite_where=text("seq IS NOT NULL"),
-        postgresql_where=text("seq IS NOT NULL"),
+        sqlite_where=text("seq IS NOT NULL"),  # To name PostgreSQL here would load all of it.
     ),
 )
 """One entry of the core; ``line`` is its JSON line, as a replay prints it.

@@ -55,7 +55,6 @@ def upgrade() -> None:
         ["session_id", "seq"],
         unique=True,
         sqlite_where=_KNOWN,
-        postgresql_where=_KNOWN,
     )
 
 
