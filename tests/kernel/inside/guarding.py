@@ -130,12 +130,13 @@ class Guarding:
     def replayed(self) -> tuple[list[Line], list[Line]]:
         """What was logged, and what the replay of the session's own tape gives, to the letter.
 
-        To be called when all is quiet: the tape and the entries are read one after the other.
+        Entries are read first: of what the log takes down meanwhile, the tape knows more.
         """
         assert self.plant is not None
         assert self.plant._keeper.flush(WITHIN_S)
         session = self.reader.session()
         assert session is not None
+        logged = [entry.line for entry in self.entries()]
         lines = tape_of(tape_lines(self._database, session.id))
         again = [line_of(entry) for entry in replay(self.layout, lines)]
-        return [entry.line for entry in self.entries()], again
+        return logged, again[: len(logged)]
