@@ -72,6 +72,8 @@ class Courier:
         self._health_at = self._standing_at = float("-inf")
         self._standing_due = False
         self.trouble: str | None = None
+        self.spoke_s: float | None = None
+        """When word of the box was last given to the broker, by the courier's own clock."""
 
     def turn(self) -> None:
         """Take what has come and send what is new; trouble is kept in words, and tried again."""
@@ -147,7 +149,7 @@ class Courier:
         if self._standing_due and now - self._standing_at >= STANDING_EVERY_S:
             self._tell_standing(now)
         if now - self._health_at >= HEALTH_EVERY_S and self._tell_health():
-            self._health_at = now
+            self._health_at = self.spoke_s = now
 
     def _begin(self, *, anew: bool = False) -> None:
         """Begin to tell from where the logbook stands now; what was before, boards ask for."""

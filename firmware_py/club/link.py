@@ -11,6 +11,7 @@ import queue
 import socket
 import ssl
 import threading
+import time
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -34,6 +35,9 @@ AGAIN_AFTER_S = (0.25, 1.0)
 MOST_WAITING = 20_000
 IN_FLIGHT = 200
 QOS = 1
+TAKEN_OVER = 0x8E
+"""MQTT 5.0 (OASIS standard), section 2.4: Session taken over."""
+TELL_AGAIN_S = 60.0
 
 
 class Came(NamedTuple):
@@ -59,6 +63,9 @@ class Link:
         self.connects = 0
         self.trouble: str | None = "not connected yet"
         self.lost = 0
+        self.taken_s: float | None = None
+        """When the broker last gave this connection to another of the same name (monotonic)."""
+        self._taken_told_s = float("-inf")
         self.news = threading.Event()
         self._broker = broker
         self._topics = list(topics)
@@ -175,9 +182,20 @@ class Link:
         _more: object,
     ) -> None:
         self._ready = False
-        if self.trouble is None:
+        if code.value == TAKEN_OVER:
+            self._taken_over()
+        elif self.trouble is None:
             self.trouble = f"the connection was lost: {code}"
         self.news.set()
+
+    def _taken_over(self) -> None:
+        self.taken_s = now_s = time.monotonic()
+        user = self._broker.user
+        self.trouble = f"another logs in at the broker as {user}, and takes the connection over"
+        if now_s - self._taken_told_s >= TELL_AGAIN_S:  # Two that fight do so once a second.
+            self._taken_told_s = now_s
+            right = "switch one off, or give it a [node] name and a password of its own"
+            log.warning("session taken over: a second one calls itself %s; %s", user, right)
 
     def _failed(self, _client: mqtt.Client, _data: object) -> None:
         self._ready = False
