@@ -83,7 +83,7 @@ class Link:
         if will is not None:
             client.will_set(will.topic, will.payload, qos=QOS, retain=True)
         if broker.tls:
-            client.tls_set_context(_context(broker))
+            client.tls_set_context(tls_context(broker))
         client.on_connect = self._connected
         client.on_disconnect = self._disconnected
         client.on_connect_fail = self._failed
@@ -219,7 +219,8 @@ def _impatient(_client: mqtt.Client, _data: object, opened: object) -> None:
             raw.setsockopt(socket.IPPROTO_TCP, user_timeout, UNACKNOWLEDGED_MS)
 
 
-def _context(broker: Broker) -> ssl.SSLContext:
+def tls_context(broker: Broker) -> ssl.SSLContext:
+    """Whom to believe that he is the broker. Raises :class:`ClubError`."""
     try:
         return ssl.create_default_context(cafile=str(broker.ca) if broker.ca else None)
     except OSError as trouble:

@@ -11,10 +11,11 @@ import msgspec
 
 from firmware_py.gathering.layouts import nothing, one_layout, with_keys
 from firmware_py.gathering.names import FITS_SETTING, title_of
+from firmware_py.gathering.words import SAYS
 from firmware_py.logbook.records import EntryRecord
 from web.club.boxes import Boxes
 from web.club.reading import ClubReader
-from web.club.view import SAYS, Drawing, one_board
+from web.club.view import Drawing, one_board
 from web.live.board import Board
 from web.live.clock import SessionClock
 from web.live.follow import POLL_S, Follower
