@@ -7,6 +7,7 @@ the ids in ``Health`` and asks for; the logbook has it.
 from __future__ import annotations
 
 import logging
+import secrets
 import time
 from collections.abc import Callable
 
@@ -65,6 +66,7 @@ class Courier:
         self._wall_us = wall_us
         self._now_s = now_s
         self._outbox = Outbox(engine, incarnation_of(engine))
+        self._run = secrets.token_hex(8)
         self._connects = 0
         self._version = -1
         self._told = _Told()
@@ -232,6 +234,7 @@ class Courier:
             remark=told.remark,
             standing=told.standing,
             tally=self._outbox.tally(session) if session is not None else Tally(),
+            run=self._run,
         )
         return self._send(Said.HEALTH, health)
 

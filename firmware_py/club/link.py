@@ -12,7 +12,8 @@ import socket
 import ssl
 import threading
 import time
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import paho.mqtt.client as mqtt
@@ -36,7 +37,10 @@ MOST_WAITING = 20_000
 IN_FLIGHT = 200
 QOS = 1
 TAKEN_OVER = 0x8E
-"""MQTT 5.0 (OASIS standard), section 2.4: Session taken over."""
+"""MQTT 5.0 (OASIS standard), section 2.4: Session taken over. Not every broker says it: Mosquitto
+2.0.11 only hangs up (seen)."""
+SHORT_S, SHORT_LIVES, SHORT_WITHIN_S = 2.5, 3, 30.0
+"""No network is given up as fast as that (see above): it was the broker, and again and again."""
 TELL_AGAIN_S = 60.0
 
 
@@ -58,7 +62,14 @@ class Will(NamedTuple):
 class Link:
     """One client of the broker. ``connects`` grows with each time that it is connected anew."""
 
-    def __init__(self, broker: Broker, topics: Sequence[str], will: Will | None = None) -> None:
+    def __init__(
+        self,
+        broker: Broker,
+        topics: Sequence[str],
+        will: Will | None = None,
+        *,
+        now_s: Callable[[], float] = time.monotonic,
+    ) -> None:
         self.came: queue.Queue[Came] = queue.Queue(MOST_WAITING)
         self.connects = 0
         self.trouble: str | None = "not connected yet"
@@ -66,8 +77,11 @@ class Link:
         self.taken_s: float | None = None
         """When the broker last gave this connection to another of the same name (monotonic)."""
         self._taken_told_s = float("-inf")
+        self._ready_s = 0.0
+        self._short: deque[float] = deque(maxlen=SHORT_LIVES)
         self.news = threading.Event()
         self._broker = broker
+        self._now_s = now_s
         self._topics = list(topics)
         self._ready = self._started = False
         self._client = client = mqtt.Client(
@@ -170,6 +184,7 @@ class Link:
             return
         self.trouble = None
         self._ready = True
+        self._ready_s = self._now_s()
         self.connects += 1
         self.news.set()
 
@@ -181,21 +196,29 @@ class Link:
         code: ReasonCode,
         _more: object,
     ) -> None:
-        self._ready = False
-        if code.value == TAKEN_OVER:
+        was_ready, self._ready = self._ready, False
+        if code.value == TAKEN_OVER or (was_ready and self._started and self._cut_off()):
             self._taken_over()
         elif self.trouble is None:
             self.trouble = f"the connection was lost: {code}"
         self.news.set()
 
+    def _cut_off(self) -> bool:
+        """Whether the broker ends this connection soon after it began, time and again."""
+        now_s = self._now_s()
+        if now_s - self._ready_s >= SHORT_S:
+            return False
+        self._short.append(now_s)
+        return len(self._short) == SHORT_LIVES and now_s - self._short[0] <= SHORT_WITHIN_S
+
     def _taken_over(self) -> None:
-        self.taken_s = now_s = time.monotonic()
+        self.taken_s = now_s = self._now_s()
         user = self._broker.user
-        self.trouble = f"another logs in at the broker as {user}, and takes the connection over"
+        self.trouble = f"session taken over: a second one seems to log in as {user}"
         if now_s - self._taken_told_s >= TELL_AGAIN_S:  # Two that fight do so once a second.
             self._taken_told_s = now_s
             right = "switch one off, or give it a [node] name and a password of its own"
-            log.warning("session taken over: a second one calls itself %s; %s", user, right)
+            log.warning("%s; %s", self.trouble, right)
 
     def _failed(self, _client: mqtt.Client, _data: object) -> None:
         self._ready = False

@@ -16,4 +16,5 @@ SAYS: dict[str, str] = {
     Fares.STILL: "its engine stands still: treat its switches as red",
     Fares.BEHIND: "catching up: treat its switches as red",
     Fares.UNREADABLE: "what it says can't be read: treat its switches as red",
+    Fares.SHARED: "two boxes have this name: treat the switches of both as red",
 }

@@ -69,8 +69,8 @@ class CourierHealth(msgspec.Struct, frozen=True):
 
     ``trouble`` is why it can't speak to its broker now, and ``logbook`` why it can't read what it
     is to carry; ``None`` where nothing hinders it. ``spoke_us`` is when it last gave the broker
-    word of the box, and ``taken_us`` when the broker last gave its connection to another of that
-    name; both, as ``at_us``, in microseconds of the kernel's monotonic clock.
+    word of the box, and ``taken_us`` when the broker last seemed to give its connection to another
+    of that name; both, as ``at_us``, in microseconds of the kernel's monotonic clock.
     """
 
     pid: int

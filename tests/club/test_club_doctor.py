@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from club.box import until, write_layout
@@ -14,7 +15,7 @@ from club.certificates import authority, certificate
 from club.fleet import BOARD, Process
 from club.machines import broker_in, database_in, password_of
 from firmware_py.commands.doctor import report
-from firmware_py.health.record import CourierHealth, GathererHealth, path_of, read
+from firmware_py.health.record import CourierHealth, GathererHealth, boot_id, path_of, read
 from firmware_py.layout.reading import read_layout
 from firmware_py.logbook.opening import open_engine
 from firmware_py.service.doctor import board as board_host
@@ -101,6 +102,18 @@ def test_a_box_whose_courier_speaks_is_well_and_stays_connected(
     finally:
         box.courier.stop()
     says(box.found()["courier"], State.CARE, "no courier runs on this logbook")
+
+
+def test_a_box_that_another_of_its_name_has_cut_off(own: Path) -> None:
+    case = Case(str(own / "west.sqlite"), None, Path("/"), wall_us, steady_us)
+    now_us = steady_us()
+    record = CourierHealth(
+        1, boot_id(), now_us, "west", spoke_us=now_us, taken_us=now_us - 90_000_000
+    )
+    words = ("a second box seems to call itself west", "cut off 90 s ago", "[node] name")
+    says(club.courier(case, record), State.CARE, *words)
+    old = msgspec.structs.replace(record, taken_us=now_us - 3_600_000_000)
+    says(club.courier(case, old), State.WELL, "as west")
 
 
 def test_a_password_that_the_broker_does_not_take(own: Path, broker: Mosquitto) -> None:

@@ -30,6 +30,7 @@ _DO: dict[str, str] = {
     Fares.STARTING: f"if that lasts, {_LOOK}",
     Fares.BEHIND: "it catches up by itself; if that lasts, see broker and database",
     Fares.BY_HAND: "end the hand's work at that box's bench",
+    Fares.SHARED: "switch one of them off, or give it a [node] name and a password of its own",
     Fares.UNREADABLE: "give box and board the same release of Spurlock",
 }
 

@@ -105,7 +105,7 @@ def courier(case: Case, record: CourierHealth | None) -> Finding:
     )
     if record.taken_us is not None and _ago_s(case, record.taken_us) < TAKEN_LATELY_S:
         ago = span(_ago_s(case, record.taken_us))
-        says = f"a second box calls itself {record.node}, and took the connection over {ago} ago"
+        says = f"a second box seems to call itself {record.node}: this one was cut off {ago} ago"
         do = "switch one of them off, or give it a [node] name and a password of its own"
         return care("courier", f"{says}; {spoke}", do)
     if record.trouble is not None:
