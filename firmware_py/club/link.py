@@ -12,7 +12,6 @@ import socket
 import ssl
 import threading
 import time
-from collections import deque
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
@@ -24,6 +23,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from firmware_py.club.credentials import Broker, ClubError
+from firmware_py.club.short_lives import ShortLives
 
 log = logging.getLogger(__name__)
 
@@ -37,10 +37,7 @@ MOST_WAITING = 20_000
 IN_FLIGHT = 200
 QOS = 1
 TAKEN_OVER = 0x8E
-"""MQTT 5.0 (OASIS standard), section 2.4: Session taken over. Not every broker says it: Mosquitto
-2.0.11 only hangs up (seen)."""
-SHORT_S, SHORT_LIVES, SHORT_WITHIN_S = 2.5, 3, 30.0
-"""No network is given up as fast as that (see above): it was the broker, and again and again."""
+"""MQTT 5.0 (OASIS standard), section 2.4: Session taken over. Not every broker says it."""
 TELL_AGAIN_S = 60.0
 
 
@@ -77,8 +74,7 @@ class Link:
         self.taken_s: float | None = None
         """When the broker last gave this connection to another of the same name (monotonic)."""
         self._taken_told_s = float("-inf")
-        self._ready_s = 0.0
-        self._short: deque[float] = deque(maxlen=SHORT_LIVES)
+        self._lives = ShortLives()
         self.news = threading.Event()
         self._broker = broker
         self._now_s = now_s
@@ -184,7 +180,7 @@ class Link:
             return
         self.trouble = None
         self._ready = True
-        self._ready_s = self._now_s()
+        self._lives.began(self._now_s())
         self.connects += 1
         self.news.set()
 
@@ -197,19 +193,12 @@ class Link:
         _more: object,
     ) -> None:
         was_ready, self._ready = self._ready, False
-        if code.value == TAKEN_OVER or (was_ready and self._started and self._cut_off()):
+        ours = was_ready and self._started
+        if code.value == TAKEN_OVER or (ours and self._lives.ended(self._now_s())):
             self._taken_over()
         elif self.trouble is None:
             self.trouble = f"the connection was lost: {code}"
         self.news.set()
-
-    def _cut_off(self) -> bool:
-        """Whether the broker ends this connection soon after it began, time and again."""
-        now_s = self._now_s()
-        if now_s - self._ready_s >= SHORT_S:
-            return False
-        self._short.append(now_s)
-        return len(self._short) == SHORT_LIVES and now_s - self._short[0] <= SHORT_WITHIN_S
 
     def _taken_over(self) -> None:
         self.taken_s = now_s = self._now_s()

@@ -264,7 +264,7 @@ def test_a_board_host_and_each_of_its_boxes(
         assert "gatherer well       it hears the broker as board, and writes" in said
         assert f"database well       {database} can be read and written; it has 1 box" in said
         assert "broker   well" in said
-        assert "West (west): has no engine: treat its switches as red; last heard" in said
+        assert "West (west): has no engine; treat its switches as red; last heard" in said
         box.courier.stop()
         until(lambda: (one := record()) is not None and one.boxes.get("west") == "gone")
         assert "West (west): switched off or cut off" in told(path, capsys)

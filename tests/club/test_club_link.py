@@ -10,7 +10,8 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.reasoncodes import ReasonCode
 
 from firmware_py.club.credentials import Broker
-from firmware_py.club.link import SHORT_LIVES, SHORT_S, SHORT_WITHIN_S, Link
+from firmware_py.club.link import Link
+from firmware_py.club.short_lives import SHORT_LIVES, SHORT_S, SHORT_WITHIN_S
 
 TAKEN = ReasonCode(PacketTypes.DISCONNECT, "Session taken over")
 LOST = ReasonCode(PacketTypes.DISCONNECT, "Unspecified error")
