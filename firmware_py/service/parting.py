@@ -94,7 +94,8 @@ def patience_s(environ: Mapping[str, str], now_s: float) -> float:
         falls = 0
     wait_s = BACK_OFF_S[min(falls, len(BACK_OFF_S)) - 1] if falls else 0.0
     with contextlib.suppress(OSError):
-        file.write_text(f"{falls + 1} {now_s + wait_s:.3f}\n", "ascii")
+        # To the last digit: rounded up, it would lie ahead of a start that follows at once.
+        file.write_text(f"{falls + 1} {now_s + wait_s!r}\n", "ascii")
     return wait_s
 
 
