@@ -7,6 +7,7 @@ the ids in ``Health`` and asks for; the logbook has it.
 from __future__ import annotations
 
 import logging
+import secrets
 import time
 from collections.abc import Callable
 
@@ -65,6 +66,7 @@ class Courier:
         self._wall_us = wall_us
         self._now_s = now_s
         self._outbox = Outbox(engine, incarnation_of(engine))
+        self._run = secrets.token_hex(8)
         self._connects = 0
         self._version = -1
         self._told = _Told()
@@ -72,6 +74,8 @@ class Courier:
         self._health_at = self._standing_at = float("-inf")
         self._standing_due = False
         self.trouble: str | None = None
+        self.spoke_s: float | None = None
+        """When word of the box was last given to the broker, by the courier's own clock."""
 
     def turn(self) -> None:
         """Take what has come and send what is new; trouble is kept in words, and tried again."""
@@ -147,7 +151,7 @@ class Courier:
         if self._standing_due and now - self._standing_at >= STANDING_EVERY_S:
             self._tell_standing(now)
         if now - self._health_at >= HEALTH_EVERY_S and self._tell_health():
-            self._health_at = now
+            self._health_at = self.spoke_s = now
 
     def _begin(self, *, anew: bool = False) -> None:
         """Begin to tell from where the logbook stands now; what was before, boards ask for."""
@@ -230,6 +234,7 @@ class Courier:
             remark=told.remark,
             standing=told.standing,
             tally=self._outbox.tally(session) if session is not None else Tally(),
+            run=self._run,
         )
         return self._send(Said.HEALTH, health)
 

@@ -11,7 +11,8 @@ import queue
 import socket
 import ssl
 import threading
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import paho.mqtt.client as mqtt
@@ -22,6 +23,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from firmware_py.club.credentials import Broker, ClubError
+from firmware_py.club.short_lives import ShortLives
 
 log = logging.getLogger(__name__)
 
@@ -34,6 +36,9 @@ AGAIN_AFTER_S = (0.25, 1.0)
 MOST_WAITING = 20_000
 IN_FLIGHT = 200
 QOS = 1
+TAKEN_OVER = 0x8E
+"""MQTT 5.0 (OASIS standard), section 2.4: Session taken over. Not every broker says it."""
+TELL_AGAIN_S = 60.0
 
 
 class Came(NamedTuple):
@@ -54,13 +59,25 @@ class Will(NamedTuple):
 class Link:
     """One client of the broker. ``connects`` grows with each time that it is connected anew."""
 
-    def __init__(self, broker: Broker, topics: Sequence[str], will: Will | None = None) -> None:
+    def __init__(
+        self,
+        broker: Broker,
+        topics: Sequence[str],
+        will: Will | None = None,
+        *,
+        now_s: Callable[[], float] = time.monotonic,
+    ) -> None:
         self.came: queue.Queue[Came] = queue.Queue(MOST_WAITING)
         self.connects = 0
         self.trouble: str | None = "not connected yet"
         self.lost = 0
+        self.taken_s: float | None = None
+        """When the broker last gave this connection to another of the same name (monotonic)."""
+        self._taken_told_s = float("-inf")
+        self._lives = ShortLives()
         self.news = threading.Event()
         self._broker = broker
+        self._now_s = now_s
         self._topics = list(topics)
         self._ready = self._started = False
         self._client = client = mqtt.Client(
@@ -76,7 +93,7 @@ class Link:
         if will is not None:
             client.will_set(will.topic, will.payload, qos=QOS, retain=True)
         if broker.tls:
-            client.tls_set_context(_context(broker))
+            client.tls_set_context(tls_context(broker))
         client.on_connect = self._connected
         client.on_disconnect = self._disconnected
         client.on_connect_fail = self._failed
@@ -163,6 +180,7 @@ class Link:
             return
         self.trouble = None
         self._ready = True
+        self._lives.began(self._now_s())
         self.connects += 1
         self.news.set()
 
@@ -174,10 +192,22 @@ class Link:
         code: ReasonCode,
         _more: object,
     ) -> None:
-        self._ready = False
-        if self.trouble is None:
+        was_ready, self._ready = self._ready, False
+        ours = was_ready and self._started
+        if code.value == TAKEN_OVER or (ours and self._lives.ended(self._now_s())):
+            self._taken_over()
+        elif self.trouble is None:
             self.trouble = f"the connection was lost: {code}"
         self.news.set()
+
+    def _taken_over(self) -> None:
+        self.taken_s = now_s = self._now_s()
+        user = self._broker.user
+        self.trouble = f"session taken over: a second one seems to log in as {user}"
+        if now_s - self._taken_told_s >= TELL_AGAIN_S:  # Two that fight do so once a second.
+            self._taken_told_s = now_s
+            right = "switch one off, or give it a [node] name and a password of its own"
+            log.warning("%s; %s", self.trouble, right)
 
     def _failed(self, _client: mqtt.Client, _data: object) -> None:
         self._ready = False
@@ -201,7 +231,8 @@ def _impatient(_client: mqtt.Client, _data: object, opened: object) -> None:
             raw.setsockopt(socket.IPPROTO_TCP, user_timeout, UNACKNOWLEDGED_MS)
 
 
-def _context(broker: Broker) -> ssl.SSLContext:
+def tls_context(broker: Broker) -> ssl.SSLContext:
+    """Whom to believe that he is the broker. Raises :class:`ClubError`."""
     try:
         return ssl.create_default_context(cafile=str(broker.ca) if broker.ca else None)
     except OSError as trouble:

@@ -26,6 +26,7 @@ Word = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 Note = Annotated[str, msgspec.Meta(max_length=2_000)]
 Name = Annotated[str, msgspec.Meta(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
 Incarnation = Annotated[str, msgspec.Meta(pattern=r"^[0-9a-f]{32}$")]
+Run = Annotated[str, msgspec.Meta(pattern=r"^[0-9a-f]{0,32}$")]
 Line = dict[str, Any]
 
 
@@ -47,7 +48,9 @@ class Health(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     ``entry`` and ``remark`` are the last ids of its logbook: a board that lacks some asks for
     them. ``standing`` is the revision of its contacts as they were last told. ``engine`` and
     ``beat`` are the engine's pulse, and ``session`` is what it guards; ``engine`` is ``by-hand``
-    while it guards but an output is worked by hand, whose lamp then proves nothing.
+    while it guards but an output is worked by hand, whose lamp then proves nothing. ``run`` is
+    drawn anew whenever a courier starts, so that two with one name can be told apart, even where
+    one's logbook is a copy of the other's.
     """
 
     here: bool
@@ -60,6 +63,7 @@ class Health(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     remark: Id = 0
     standing: Id = 0
     tally: Tally = Tally()
+    run: Run = ""
 
 
 class Session(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

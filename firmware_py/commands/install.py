@@ -5,25 +5,24 @@ from __future__ import annotations
 import argparse
 import getpass
 import sys
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from pathlib import PurePosixPath as Place
 from typing import TYPE_CHECKING
 
+from firmware_py.commands.install_what import what_of
 from firmware_py.install.doing import do
 from firmware_py.install.errors import InstallError
 from firmware_py.install.files import File
 from firmware_py.install.machine import Machine
-from firmware_py.install.places import DATA, LAYOUT, LOGBOOK, Box
+from firmware_py.install.places import DATA, USER, Box
 from firmware_py.install.planning import Wish, installed_of, installing, removing
 from firmware_py.install.proving import look, prove
 from firmware_py.install.refusing import found, refusals, refuse
 from firmware_py.install.releases import version_in
 from firmware_py.install.steps import Step, told
-from firmware_py.layout.electrics import ChipKind
 from firmware_py.layout.errors import LayoutError
-from firmware_py.layout.model import Layout
-from firmware_py.layout.reading import parse_layout
 from firmware_py.service.doctor.boot_file import CONFIGS
 
 if TYPE_CHECKING:
@@ -31,11 +30,12 @@ if TYPE_CHECKING:
 
 DONE, UNWELL, REFUSED = 0, 1, 2
 """Exit statuses."""
-BUSES = {ChipKind.MCP23017: "i2c", ChipKind.MCP23S17: "spi"}
 
 DESCRIPTION = """\
 Make an appliance of this Pi: engine and screen start with the machine, are
-watched over by systemd, and may touch nothing that is not theirs.
+watched over by systemd, and may touch nothing that is not theirs. A layout with
+a [node] table has its courier started and watched over as well. With --board, a
+board host is made instead: a gatherer and the screen of all boxes.
 
 Without --for-real nothing is changed: every folder, file, link and command is
 shown as it would be. The layout is copied; its logbook and backups lie beside
@@ -47,6 +47,7 @@ examples:
   spurlock install my-layout.toml --wheels wheels                show what it would do
   sudo .venv/bin/spurlock install my-layout.toml --wheels wheels --for-real
   spurlock install my-layout.toml --wheels wheels --host 0.0.0.0 let phones see the board
+  spurlock install --board club.toml --wheels wheels             a club's board host
 """
 
 
@@ -59,7 +60,12 @@ def add_parser(subparsers: Subparsers) -> None:
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("layout", metavar="LAYOUT", type=Path, help="the layout file (TOML)")
+    parser.add_argument(
+        "layout", metavar="LAYOUT", type=Path, nargs="?", help="the layout file (TOML)"
+    )
+    parser.add_argument(
+        "--board", metavar="FILE", type=Path, help="a board's file (TOML), for a board host"
+    )
     parser.add_argument(
         "--wheels",
         metavar="FOLDER",
@@ -108,40 +114,36 @@ def run(args: argparse.Namespace) -> int:
 
 def install(args: argparse.Namespace, machine: Machine) -> int:
     """Install, or show what that would be. Raises ``InstallError`` and ``LayoutError``."""
-    text = _text(args.layout)
-    layout = parse_layout(text, str(args.layout))
-    box = Box(args.host, args.port, buses(layout), args.wall_screen)
+    address = args.host, args.port
+    what = what_of(args.layout, args.board, address, wall_screen=args.wall_screen)
+    box = what.box
     wish = Wish(
         box,
         args.wheels,
         version_in(args.wheels),
-        text,
-        boot=None if args.leave_boot else boot_file(machine),
-        kept=_kept(machine, text),
+        what.text,
+        boot=None if args.leave_boot or box.is_board else boot_file(machine),
+        kept=_kept(machine, box, what.text),
+        folder=what.folder,
     )
-    facts = found(machine, box, layout, args.wheels)
+    facts = found(machine, box, what.layout, args.wheels)
     reasons = refusals(facts, box, any_machine=args.any_machine)
     if not args.for_real:
         return _shown(installing(wish), list(reasons))
     refuse(reasons)
-    pin = None if args.no_pin else asked_pin()
-    _done(machine, Wish(wish.box, wish.wheels, wish.version, text, pin, wish.boot, wish.kept))
+    pin = None if args.no_pin or box.kept is None else asked_pin()
+    _done(machine, replace(wish, pin=pin))
     _tell_rest(wish, args, machine)
     if not machine.live:
         return DONE
-    print("Waiting until engine and screen have been well for a while.", flush=True)
-    amiss = prove(partial(look, machine.at(LOGBOOK), box.host, box.port))
+    print("Waiting until all of it has been well for a while.", flush=True)
+    amiss = prove(partial(look, machine, box))
     if amiss is not None:
         print(f"It is installed, but not well: {amiss}.")
-        print(f"Ask: sudo -u spurlock spurlock doctor {LAYOUT}")
+        print(f"Ask: sudo -u {USER} spurlock doctor {box.about}")
         return UNWELL
     print("It is well.")
     return DONE
-
-
-def buses(layout: Layout) -> tuple[str, ...]:
-    """The buses that the layout's chips hang on."""
-    return tuple(sorted({BUSES[chip.kind] for chip in layout.chips if chip.kind in BUSES}))
 
 
 def boot_file(machine: Machine) -> File | None:
@@ -172,28 +174,17 @@ def _done(machine: Machine, wish: Wish) -> None:
         raise InstallError(f"{error}\nNothing was left installed.") from error
 
 
-def _kept(machine: Machine, text: str) -> File | None:
-    """A layout of an earlier installation, under another name, where this is another one."""
-    there = machine.at(LAYOUT)
+def _kept(machine: Machine, box: Box, text: str) -> File | None:
+    """The layout of an earlier installation, under another name, where this is another one."""
+    there, name = machine.at(box.about), box.about.stem
     try:
         was = there.read_text("utf-8")
     except OSError:
         return None
     number = 1
-    while machine.at(DATA / f"layout-earlier-{number}.toml").exists():
+    while machine.at(DATA / f"{name}-earlier-{number}.toml").exists():
         number += 1
-    return None if was == text else File(DATA / f"layout-earlier-{number}.toml", was, 0o600)
-
-
-def _text(layout: Path) -> str:
-    try:
-        return layout.read_text("utf-8")
-    except FileNotFoundError:
-        raise InstallError(
-            f"{layout}: there is no such layout file; spurlock new writes one"
-        ) from None
-    except (OSError, UnicodeError) as error:
-        raise InstallError(f"{layout}: it can't be read: {error}") from error
+    return None if was == text else File(DATA / f"{name}-earlier-{number}.toml", was, 0o600)
 
 
 def _shown(steps: tuple[Step, ...], reasons: list[str]) -> int:
@@ -211,7 +202,9 @@ def _tell_rest(wish: Wish, args: argparse.Namespace, machine: Machine) -> None:
     print(f"Spurlock {wish.version} is installed; its data lie in {DATA}.")
     if wish.boot is not None:
         print(f"The boot settings in {Place(wish.boot.path)} hold after the next reboot.")
-    elif not args.leave_boot:
+    elif not args.leave_boot and not wish.box.is_board:
         print("There is no config.txt here: set strict_gpiod by hand (hardware_docs).")
+    if wish.box.kept is None and not args.no_pin:
+        print(f"Set the host's PIN: sudo -u {USER} spurlock pin {wish.box.database}")
     if not machine.live:
         print("It starts when that system does.")

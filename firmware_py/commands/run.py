@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from firmware_py.logbook.peeking import shows_pin
 from firmware_py.proof.keeping import verdict_path
-from firmware_py.service.parting import Part, become
+from firmware_py.service.parting import PARTS_OF_BOX, Part, become
 from firmware_py.service.starting import Appliance, courier_of, free_port, serve
 from firmware_py.service.supervisor import Child
 
@@ -70,8 +70,8 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument(
         "--part",
-        choices=[part.value for part in Part],
-        help="the engine or the screen alone, for a service manager that watches over both",
+        choices=[part.value for part in PARTS_OF_BOX],
+        help="engine, screen or courier alone, for a service manager that watches over each",
     )
     parser.add_argument(
         "--go-on", action="store_true", help="guard a layout though its proof has failed"
@@ -153,7 +153,7 @@ def whats_beside(appliance: Appliance) -> Sequence[Child] | None:
 
 
 def run_part(args: argparse.Namespace) -> int:
-    """Be one of the two processes. What is wrong with the layout, the engine says itself."""
+    """Be one of the processes. What is wrong with the layout, the engine says itself."""
     logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
     appliance = Appliance(
         args.layout, logbook, args.simulated, args.host, args.port, minutes=args.minutes

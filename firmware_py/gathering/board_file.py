@@ -48,6 +48,15 @@ class BoardFile:
         return Broker(node.host, node.port, node.name, password, node.tls, ca)
 
 
+def is_board_file(path: Path) -> bool:
+    """Whether this is a board's file, however wrong it may be, rather than a layout's."""
+    try:
+        document = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return "board" in document and "layout" not in document
+
+
 def read_board(path: Path) -> BoardFile:
     """Read a board's file. Raises ``LayoutError`` with every problem, or :class:`ClubError`."""
     try:

@@ -155,6 +155,8 @@ class Desk:
         word = fares.get(node)
         if word is None:
             return f"there is no box {node!r} on this board"
+        if word is Fares.SHARED:
+            return f"two boxes call themselves {title_of(node)}; nothing was asked of either"
         # One that is behind is there: it is asked as soon as all that it told is gathered.
         if word not in (Fares.GUARDING, Fares.BEHIND):
             return f"{title_of(node)} does not guard now ({word}); nothing was asked of it"

@@ -164,7 +164,7 @@ class Member:
         health = self.attendance.health
         fares = self.attendance.fares(now_s, caught_up=self._caught_up())
         trouble = next(iter(self.troubles.values()), None)
-        if trouble is not None and fares is not Fares.GONE:
+        if trouble is not None and fares not in (Fares.GONE, Fares.SHARED):
             fares = Fares.UNREADABLE
         offset = self.attendance.offset_us()
         return Stands(

@@ -1,4 +1,4 @@
-"""The engine's and the appliance's words on how they fare, in memory and not on the disk.
+"""What engine, appliance, courier and gatherer say of themselves, in memory and not on the disk.
 
 The logbook's disk may be the very thing that is full, so these small files lie in ``/dev/shm``,
 which also spares the card. Ages are told by the kernel's monotonic clock and the machine's boot,
@@ -64,7 +64,49 @@ class ApplianceHealth(msgspec.Struct, frozen=True):
     screen: str
 
 
-Record = TypeVar("Record", EngineHealth, ApplianceHealth)
+class CourierHealth(msgspec.Struct, frozen=True):
+    """How the courier of a box named ``node`` fares.
+
+    ``trouble`` is why it can't speak to its broker now, and ``logbook`` why it can't read what it
+    is to carry; ``None`` where nothing hinders it. ``spoke_us`` is when it last gave the broker
+    word of the box, and ``taken_us`` when the broker last seemed to give its connection to another
+    of that name; both, as ``at_us``, in microseconds of the kernel's monotonic clock.
+    """
+
+    pid: int
+    boot: str
+    at_us: int
+    node: str
+    trouble: str | None = None
+    logbook: str | None = None
+    spoke_us: int | None = None
+    taken_us: int | None = None
+
+
+class GathererHealth(msgspec.Struct, frozen=True):
+    """How the gatherer of a board host fares.
+
+    ``trouble`` is why it can't hear its broker now, ``database`` why it can't write; ``boxes``
+    how each box fares, a word of ``gathering/attendance.py`` by its name. ``at_us`` is as above.
+    """
+
+    pid: int
+    boot: str
+    at_us: int
+    board: str
+    trouble: str | None = None
+    database: str | None = None
+    boxes: dict[str, str] = {}
+
+
+AnyHealth = EngineHealth | ApplianceHealth | CourierHealth | GathererHealth
+Record = TypeVar("Record", EngineHealth, ApplianceHealth, CourierHealth, GathererHealth)
+_CALLED = {
+    EngineHealth: "engine",
+    ApplianceHealth: "appliance",
+    CourierHealth: "courier",
+    GathererHealth: "gatherer",
+}
 
 
 def boot_id(root: Path = Path("/")) -> str:
@@ -81,17 +123,16 @@ def now_us() -> int:
 
 
 def path_of(logbook: str, kind: type[Record], root: Path = Path("/")) -> Path:
-    """Where the record of a logbook's engine or appliance lies."""
+    """Where the record of a logbook's engine, appliance, courier or gatherer lies."""
     place = logbook if "://" in logbook else str(Path(logbook).expanduser().resolve())
     place = place.removeprefix("sqlite:///")
     name = hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:16]
     memory = root / _MEMORY
     folder = memory if memory.is_dir() else Path(tempfile.gettempdir())
-    which = "engine" if kind is EngineHealth else "appliance"
-    return folder / f"spurlock-{name}-{which}.json"
+    return folder / f"spurlock-{name}-{_CALLED[kind]}.json"
 
 
-def write(path: Path, record: EngineHealth | ApplianceHealth) -> bool:
+def write(path: Path, record: AnyHealth) -> bool:
     """Put a record in the place of the one before, whole or not at all; false if that failed.
 
     Whoever waits for these words is worse off without them, but nothing else is.

@@ -14,6 +14,7 @@ from firmware_py.install.machine import Machine
 from firmware_py.install.releases import build
 from firmware_py.install.steps import (
     Build,
+    Copy,
     Folder,
     Link,
     Manage,
@@ -48,6 +49,8 @@ def _do(machine: Machine, step: Step, builder: Builder) -> None:
             builder(machine, machine.at(release), wheels)
         case Write(file, owned):
             write(machine, file, owned=owned)
+        case Copy(source, path):
+            write(machine, File(path, source.read_text("utf-8"), 0o600), owned=True)
         case Link(path, to):
             link(machine.at(path), str(to))
         case SetPin(logbook, pin):

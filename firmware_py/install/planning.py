@@ -14,8 +14,6 @@ from firmware_py.install.places import (
     COMMAND,
     CURRENT,
     DATA,
-    LAYOUT,
-    LOGBOOK,
     RECORD,
     RELEASES,
     SOFTWARE,
@@ -26,6 +24,7 @@ from firmware_py.install.places import (
 from firmware_py.install.record import Installed, text_of
 from firmware_py.install.steps import (
     Build,
+    Copy,
     Folder,
     Link,
     Manage,
@@ -42,10 +41,12 @@ OLD_SUFFIX = ".before-spurlock"
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What the builder wants installed: software from ``wheels``, and his layout's text.
+    """What the builder wants installed: software from ``wheels``, and the text of his layout.
 
-    ``boot`` is the Pi's boot file with its text, or ``None`` to leave it alone; ``kept`` is a
-    layout that an earlier installation left, where it differs.
+    On a board host that is the board's file. ``folder`` is where he has it, with the files that
+    its club's broker asks for beside it. ``boot`` is the Pi's boot file with its text, or
+    ``None`` to leave it alone; ``kept`` is a layout that an earlier installation left, where it
+    differs.
     """
 
     box: Box
@@ -55,6 +56,7 @@ class Wish:
     pin: str | None = None
     boot: File | None = None
     kept: File | None = None
+    folder: Path = Path()
 
 
 def linked(release: str) -> Place:
@@ -74,6 +76,8 @@ def installed_of(wish: Wish, release: str) -> Installed:
         wall_screen=box.wall_screen,
         files=tuple(str(file.path) for file in files(box)),
         boot=str(wish.boot.path) if wish.boot else None,
+        club=box.club,
+        logbook=box.logbook,
     )
 
 
@@ -86,9 +90,11 @@ def installing(wish: Wish) -> tuple[Step, ...]:
     steps += [Users(SYSUSERS), Folder(DATA, 0o750, owned=True), Folder(BACKUPS, 0o700, owned=True)]
     if wish.kept is not None:
         steps.append(Write(wish.kept, owned=True))
-    steps.append(Write(File(LAYOUT, wish.layout), owned=True))
-    if wish.pin is not None:
-        steps.append(SetPin(LOGBOOK, wish.pin))
+    about, logbook = wish.box.about, wish.box.kept
+    steps.append(Write(File(about, wish.layout, 0o600 if wish.box.is_board else 0o644), owned=True))
+    steps += [Copy(wish.folder / name, DATA / name) for name in _of_club(wish.box)]
+    if wish.pin is not None and logbook is not None:
+        steps.append(SetPin(logbook, wish.pin))
     if wish.boot is not None:
         was = wish.boot
         steps.append(Write(replace(was, path=Place(f"{was.path}{OLD_SUFFIX}"))))
@@ -96,6 +102,13 @@ def installing(wish: Wish) -> tuple[Step, ...]:
     steps.append(Write(File(RECORD, text_of(installed_of(wish, release)))))
     steps += [Link(ENABLED, UNITS / TARGET_UNIT), Manage(("daemon-reload",))]
     return (*steps, Manage(("start", TARGET_UNIT)))
+
+
+def _of_club(box: Box) -> tuple[str, ...]:
+    """The files that the box's broker asks for."""
+    if box.club is None:
+        return ()
+    return tuple(name for name in (box.club.credentials, box.club.ca) if name is not None)
 
 
 def removing(

@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 
 from firmware_py.install.errors import InstallError
-from firmware_py.install.places import RECORD, Box
+from firmware_py.install.places import RECORD, Box, Club
 
 
 class Installed(msgspec.Struct, frozen=True):
@@ -25,11 +25,14 @@ class Installed(msgspec.Struct, frozen=True):
     files: tuple[str, ...]
     boot: str | None = None
     before: str | None = None
+    club: Club | None = None
+    logbook: str | None = None
 
     @property
     def box(self) -> Box:
         """What it was installed with."""
-        return Box(self.host, self.port, self.buses, self.wall_screen)
+        at = self.host, self.port
+        return Box(*at, self.buses, self.wall_screen, self.club, self.logbook)
 
 
 def read(root: Path) -> Installed | None:

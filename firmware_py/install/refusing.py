@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from pathlib import PurePosixPath as Place
 
+from firmware_py.install.clubs import lacking
 from firmware_py.install.errors import InstallError
 from firmware_py.install.machine import Machine
 from firmware_py.install.places import ALL_UNITS, UNITS, Box
 from firmware_py.install.record import read
-from firmware_py.install.releases import has_spi
+from firmware_py.install.releases import has_psycopg, has_spi
 from firmware_py.layout.model import Layout, outputs_of
 
 MODEL = Place("/proc/device-tree/model")
@@ -26,7 +27,8 @@ class Facts:
 
     ``model`` is what the machine calls itself, empty where it does not say; ``listening`` why
     the screen's address can't be had; ``units`` those of our units that are there;
-    ``pinless`` the wires without a pin; ``spi`` whether the wheels will do for chips on SPI.
+    ``pinless`` the wires without a pin; ``spi`` whether the wheels will do for chips on SPI, and
+    ``psycopg`` whether they will for PostgreSQL.
     """
 
     rights: bool
@@ -37,10 +39,11 @@ class Facts:
     units: tuple[str, ...]
     pinless: tuple[str, ...]
     spi: bool = True
+    psycopg: bool = True
 
 
-def found(machine: Machine, box: Box, layout: Layout, wheels: Path) -> Facts:
-    """Look at the machine."""
+def found(machine: Machine, box: Box, layout: Layout | None, wheels: Path) -> Facts:
+    """Look at the machine. A board host has no layout, and no pins."""
     record = read(machine.root)
     return Facts(
         rights=machine.rights or not machine.live,
@@ -49,8 +52,9 @@ def found(machine: Machine, box: Box, layout: Layout, wheels: Path) -> Facts:
         listening=None if record else listening(box.host, box.port),
         installed=record.version if record else None,
         units=tuple(name for name in ALL_UNITS if machine.at(UNITS / name).exists()),
-        pinless=pinless(layout),
+        pinless=pinless(layout) if layout else (),
         spi=has_spi(wheels),
+        psycopg=has_psycopg(wheels),
     )
 
 
@@ -58,7 +62,7 @@ def refusals(facts: Facts, box: Box, *, any_machine: bool = False) -> Iterator[s
     """Every reason not to install, each with what would be right."""
     if not facts.rights:
         yield "this needs root's rights: put sudo in front of the same command"
-    if not any_machine:
+    if not any_machine and not box.is_board:
         if "Raspberry Pi" not in facts.model:
             what = f"it calls itself {facts.model!r}" if facts.model else "it does not say what"
             yield (
@@ -83,6 +87,7 @@ def refusals(facts: Facts, box: Box, *, any_machine: bool = False) -> Iterator[s
             "the layout's chips on SPI need spidev, of which the folder has no wheel: make one on "
             "a Pi with a network (pip wheel --no-deps spidev) and put it there"
         )
+    yield from lacking(box, psycopg=facts.psycopg)
     if box.port < 1024:
         yield f"port {box.port} is only for root; choose one from 1024 on"
     elif facts.listening is not None:

@@ -31,6 +31,11 @@ def has_spi(wheels: Path) -> bool:
     return any(name.startswith("spidev-") and name.endswith(".whl") for name in _names(wheels))
 
 
+def has_psycopg(wheels: Path) -> bool:
+    """Whether the folder has the library that a board on PostgreSQL needs, and no others."""
+    return any(name.startswith("psycopg-") and name.endswith(".whl") for name in _names(wheels))
+
+
 def build(machine: Machine, release: Path, wheels: Path) -> None:
     """Make a release in a folder that must not exist yet; all of it, or nothing.
 
@@ -51,12 +56,18 @@ def build(machine: Machine, release: Path, wheels: Path) -> None:
             "--no-cache-dir",
             "--find-links",
             str(wheels.resolve()),
-            f"spurlock{'[spi]' if has_spi(wheels) else ''}=={version_in(wheels)}",
+            f"spurlock{_extras(wheels)}=={version_in(wheels)}",
         )
         _start_in_place(release, Place("/") / release.relative_to(machine.root))
     except BaseException:
         shutil.rmtree(release, ignore_errors=True)
         raise
+
+
+def _extras(wheels: Path) -> str:
+    found = {"spi": has_spi(wheels), "postgresql": has_psycopg(wheels)}
+    named = ",".join(name for name, there in found.items() if there)
+    return f"[{named}]" if named else ""
 
 
 def _start_in_place(release: Path, place: Place) -> None:

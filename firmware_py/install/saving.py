@@ -14,7 +14,7 @@ from pathlib import PurePosixPath as Place
 from firmware_py.install.errors import InstallError
 from firmware_py.install.files import File
 from firmware_py.install.machine import Machine
-from firmware_py.install.places import BACKUPS, LAYOUT, LOGBOOK
+from firmware_py.install.places import BACKUPS, Box
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.restoring import restore
 
@@ -33,18 +33,20 @@ class Saved:
     version: str
 
 
-def save(machine: Machine, name: str) -> Saved:
+def save(machine: Machine, box: Box, name: str) -> Saved:
     """Copy layout and logbook into a folder of the backups. Raises ``InstallError``.
 
-    Nobody may be writing the logbook meanwhile: the services are stopped.
+    Nobody may be writing the logbook meanwhile: the services are stopped. One that a database
+    server keeps is that server's to copy.
     """
-    folder, logbook = machine.at(BACKUPS) / name, machine.at(LOGBOOK)
+    folder = machine.at(BACKUPS) / name
+    logbook = None if box.kept is None else machine.at(box.kept)
     try:
         folder.mkdir(parents=True, mode=0o700)
         machine.own(folder)
-        if (layout := machine.at(LAYOUT)).exists():
-            shutil.copy2(layout, folder / layout.name)
-        if not logbook.exists():
+        if (about := machine.at(box.about)).exists():
+            shutil.copy2(about, folder / about.name)
+        if logbook is None or not logbook.exists():
             return Saved(folder, None, "")
         copy = folder / logbook.name
         with closing(sqlite3.connect(logbook)) as there, closing(sqlite3.connect(copy)) as here:
@@ -64,13 +66,15 @@ def save(machine: Machine, name: str) -> Saved:
     return Saved(folder, copy, version_of(copy))
 
 
-def put_back(machine: Machine, saved: Saved, now: datetime) -> Path | None:
+def put_back(machine: Machine, box: Box, saved: Saved, now: datetime) -> Path | None:
     """Put the logbook back if a newer release has changed its tables; where the newer one went.
 
     One that it only wrote in stays: what happened meanwhile is in it. Raises ``InstallError``.
     """
-    logbook = machine.at(LOGBOOK)
-    if saved.logbook is None or (logbook.exists() and version_of(logbook) == saved.version):
+    if saved.logbook is None or box.kept is None:
+        return None
+    logbook = machine.at(box.kept)
+    if logbook.exists() and version_of(logbook) == saved.version:
         return None
     try:
         aside = restore(logbook, saved.logbook, now)

@@ -36,6 +36,14 @@ class Write:
 
 
 @dataclass(frozen=True, slots=True)
+class Copy:
+    """Copy a file of the owner's for the service's user alone; what is in it is never shown."""
+
+    source: Path
+    path: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Link:
     """Have a name lead to another place."""
 
@@ -76,7 +84,7 @@ class Remove:
     path: Place
 
 
-Step = Folder | Build | Write | Link | SetPin | Users | Manage | Remove
+Step = Folder | Build | Write | Copy | Link | SetPin | Users | Manage | Remove
 
 
 def told(step: Step) -> Iterator[str]:
@@ -89,6 +97,8 @@ def told(step: Step) -> Iterator[str]:
         case Write(file):
             yield f"file     {file.path}  (mode {file.mode:o})"
             yield from (f"         | {line}".rstrip() for line in file.text.splitlines())
+        case Copy(source, path):
+            yield f"copy     {path}  (mode 600, from {source})"
         case Link(path, to):
             yield f"link     {path} -> {to}"
         case SetPin(logbook):

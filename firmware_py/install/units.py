@@ -1,28 +1,34 @@
 """The systemd units of an installed appliance, made as text.
 
-Two services, so that each can die and come back without the other, and a target that starts and
-stops both. What each may do is taken from what it does: the engine has pins and a logbook but no
-network, the screen has a network but no pins. ``tests/install`` has systemd judge them.
+Services, so that each can die and come back without the others, and a target that starts and
+stops all. What each may do is taken from what it does: the engine has pins and a logbook but no
+network, the screen has a network but no pins, a box's courier and a board host's gatherer reach
+a broker and let nobody reach them. ``tests/install`` has systemd judge them.
 """
 
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from firmware_py.install.places import (
+    COURIER_UNIT,
     CURRENT,
     DATA,
     ENGINE_UNIT,
+    GATHERER_UNIT,
     LAYOUT,
     SCREEN_UNIT,
     TARGET_UNIT,
     USER,
     Box,
+    Club,
 )
 
 ENGINE_MEMORY = "160M"
 SCREEN_MEMORY = "320M"
+COURIER_MEMORY = "160M"
+GATHERER_MEMORY = "320M"
 """Well above what they take (see ``python -m tests.bench``): a leak ends here, not in the Pi."""
 TASKS = 64
 WATCHDOG_S = 20
@@ -86,15 +92,19 @@ SystemCallErrorNumber=EPERM
 
 def units(box: Box) -> Mapping[str, str]:
     """Every unit's text by its name."""
-    return {ENGINE_UNIT: engine(box), SCREEN_UNIT: screen(box), TARGET_UNIT: target()}
+    first = {GATHERER_UNIT: gatherer(box)} if box.is_board else {ENGINE_UNIT: engine(box)}
+    services = {**first, SCREEN_UNIT: screen(box)}
+    if box.club is not None and not box.is_board:
+        services[COURIER_UNIT] = courier(box.club)
+    return {**services, TARGET_UNIT: target(services)}
 
 
-def target() -> str:
-    """Both services as one: ``systemctl stop spurlock.target`` stops them."""
+def target(services: Iterable[str]) -> str:
+    """All services as one: ``systemctl stop spurlock.target`` stops them."""
     return f"""\
 [Unit]
 Description=Spurlock
-Wants={ENGINE_UNIT} {SCREEN_UNIT}
+Wants={" ".join(services)}
 
 [Install]
 WantedBy=multi-user.target
@@ -125,16 +135,17 @@ DevicePolicy=closed
 PrivateNetwork=yes
 RestrictAddressFamilies=AF_UNIX
 IPAddressDeny=any
-
+{_hidden(box.club)}
 {_COMMON}"""
 
 
 def screen(box: Box) -> str:
     """The screen: it listens where phones are, and has no device of the machine's."""
+    what = f"board {box.about}" if box.is_board else f"run {box.about}"
     return f"""\
 {_head("Spurlock's screen: the board in a browser")}
 [Service]
-ExecStart={CURRENT}/bin/spurlock run {LAYOUT} --part screen --host {box.host} --port {box.port}
+ExecStart={CURRENT}/bin/spurlock {what} --part screen --host {box.host} --port {box.port}
 RuntimeDirectory=spurlock-screen
 SyslogIdentifier=spurlock-screen
 
@@ -146,8 +157,58 @@ PrivateUsers=yes
 RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6
 IPAddressDeny=any
 IPAddressAllow={_answered(box.host)}
-
+{_hidden(box.club)}
 {_COMMON}"""
+
+
+def courier(club: Club) -> str:
+    """A box's courier: it reaches the broker, and nobody reaches it."""
+    return f"""\
+{_head("Spurlock's courier: what this box tells its club's board")}
+[Service]
+ExecStart={CURRENT}/bin/spurlock run {LAYOUT} --part courier
+RuntimeDirectory=spurlock-courier
+SyslogIdentifier=spurlock-courier
+
+MemoryMax={COURIER_MEMORY}
+TasksMax={TASKS}
+# What it does can wait: the lamps can't.
+CPUWeight=50
+
+{_outward(club)}
+{_COMMON}"""
+
+
+def gatherer(box: Box) -> str:
+    """A board host's gatherer: it reaches broker and database, and nobody reaches it."""
+    assert box.club is not None, "a board host has a broker"
+    return f"""\
+{_head("Spurlock's gatherer: the logs of all boxes in one database")}
+[Service]
+ExecStart={CURRENT}/bin/spurlock board {box.about} --part gatherer
+RuntimeDirectory=spurlock-gatherer
+SyslogIdentifier=spurlock-gatherer
+
+MemoryMax={GATHERER_MEMORY}
+TasksMax={TASKS}
+
+{_outward(box.club)}
+{_COMMON}"""
+
+
+def _outward(club: Club) -> str:
+    return f"""\
+PrivateDevices=yes
+PrivateUsers=yes
+RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6
+IPAddressDeny=any
+IPAddressAllow={_reached(club.host)}
+"""
+
+
+def _hidden(club: Club | None) -> str:
+    """Whoever does not speak to the broker does not see its password either."""
+    return "" if club is None else f"InaccessiblePaths=-{club.secret}\n"
 
 
 def _head(description: str) -> str:
@@ -157,6 +218,18 @@ Description={description}
 PartOf={TARGET_UNIT}
 StartLimitIntervalSec=0
 """
+
+
+def _reached(host: str) -> str:
+    """Where a broker may be: at its address, or anywhere in a home's own networks.
+
+    This machine always: paho-mqtt wakes its thread over loopback, and names are looked up there.
+    """
+    try:
+        address = ipaddress.ip_address(host)
+    except ValueError:
+        return f"localhost {PRIVATE_NETWORKS}"
+    return "localhost" if address.is_loopback else f"localhost {address}"
 
 
 def _answered(host: str) -> str:

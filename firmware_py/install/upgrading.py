@@ -13,11 +13,12 @@ from pathlib import PurePosixPath as Place
 
 import msgspec
 
+from firmware_py.install.clubs import club_now
 from firmware_py.install.doing import Builder, link, write
 from firmware_py.install.errors import InstallError
 from firmware_py.install.files import File
 from firmware_py.install.machine import Machine
-from firmware_py.install.places import CURRENT, LOGBOOK, RECORD, RELEASES, TARGET_UNIT, Box
+from firmware_py.install.places import CURRENT, RECORD, RELEASES, TARGET_UNIT, Box
 from firmware_py.install.planning import linked
 from firmware_py.install.proving import Sign, look, prove
 from firmware_py.install.record import Installed, read, text_of
@@ -77,13 +78,14 @@ class Upgrade:
             number += 1
             release = f"{version}-{number}"
         changed = {"release": release, "version": version, "before": was.release}
-        return msgspec.structs.replace(was, **changed)
+        club = club_now(self.machine, was.box)
+        return msgspec.structs.replace(was, **changed, club=club)
 
     def _stopped(self, was: Installed, now: datetime) -> Saved:
         if self.machine.live:
             self.say("Stopping: bolts shut, power off. Treat every switch as red.")
         self.machine.systemctl("stop", TARGET_UNIT)
-        saved = save(self.machine, f"before-upgrade-{now:%Y-%m-%d-%H%M%S}")
+        saved = save(self.machine, was.box, f"before-upgrade-{now:%Y-%m-%d-%H%M%S}")
         self.say(f"Layout and logbook as {was.version} left them are kept in {saved.folder}.")
         return saved
 
@@ -91,9 +93,10 @@ class Upgrade:
         """Start the new release; what is amiss with it, if anything is."""
         try:
             fresh = _texts_of(release, becomes.box)
-            record = becomes.files + tuple(str(f.path) for f in fresh)
-            kept = msgspec.structs.replace(becomes, files=tuple(dict.fromkeys(record)))
-            self._put(kept, fresh)
+            written = tuple(str(file.path) for file in fresh)
+            for path in set(becomes.files) - set(written):  # A courier of no club any more, say.
+                self.machine.at(Place(path)).unlink(missing_ok=True)
+            self._put(msgspec.structs.replace(becomes, files=written), fresh)
         except (InstallError, OSError) as error:
             return str(error)
         return self._well(becomes)
@@ -109,8 +112,7 @@ class Upgrade:
     def _well(self, what: Installed) -> str | None:
         if not self.machine.live:
             return None  # Nothing runs under another root that could be well or not.
-        seen = partial(look, self.machine.at(LOGBOOK), what.host, what.port)
-        return self.proof(seen)
+        return self.proof(partial(look, self.machine, what.box))
 
     def _back(
         self,
@@ -124,7 +126,7 @@ class Upgrade:
         known = {file.path for file in old}
         for path in set(read_files(self.machine, becomes)) - known:
             self.machine.at(path).unlink(missing_ok=True)
-        aside = put_back(self.machine, saved, now)
+        aside = put_back(self.machine, was.box, saved, now)
         if aside is not None:
             self.say(f"The logbook is as it was; what {becomes.version} wrote is in {aside}.")
         self._put(was, old)

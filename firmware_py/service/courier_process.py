@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import sys
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from firmware_py.club.credentials import Broker, ClubError, read_password
 from firmware_py.club.link import Link, Will
 from firmware_py.club.messages import Health, encode
 from firmware_py.club.topics import Said, everything_told, said
+from firmware_py.health.record import CourierHealth, boot_id, now_us, path_of
 from firmware_py.layout.errors import LayoutError
 from firmware_py.layout.node import Node
 from firmware_py.layout.reading import read_layout
@@ -19,6 +21,7 @@ from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.incarnation import incarnation_of
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.writing import wall_now_us
+from firmware_py.service.telling import Telling
 from firmware_py.service.told import listen_for_stop
 
 UNREADABLE = 2
@@ -58,18 +61,38 @@ def _carry(node: str, broker: Broker, logbook: str) -> int:
     last_will = Will(said(node, Said.HEALTH), encode(will))
     link = Link(broker, [everything_told(node)], last_will)
     courier = Courier(node, engine, link, wall_us=wall_now_us)
+    telling = Telling(path_of(logbook, CourierHealth))
     link.start()
     try:
         while not told():
+            telling.tell(lambda: _health(node, courier, link))
             link.news.wait(LOOK_EVERY_S)
             link.news.clear()
             courier.turn()
+        telling.stopping()
         courier.farewell()
     finally:
         link.stop()
         courier.close()
         engine.dispose()
     return 0
+
+
+def _health(node: str, courier: Courier, link: Link) -> CourierHealth:
+    return CourierHealth(
+        os.getpid(),
+        boot_id(),
+        now_us(),
+        node,
+        trouble=None if link.ready else link.trouble,
+        logbook=courier.trouble,
+        spoke_us=_us(courier.spoke_s),
+        taken_us=_us(link.taken_s),
+    )
+
+
+def _us(seconds: float | None) -> int | None:
+    return None if seconds is None else round(seconds * 1_000_000)
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import logging
+import os
 import sys
 from pathlib import Path
 
@@ -14,11 +15,13 @@ from firmware_py.club.topics import EVERYTHING_SAID
 from firmware_py.gathering.board_file import BoardFile, read_board
 from firmware_py.gathering.gatherer import Gatherer
 from firmware_py.gathering.names import FITS_SETTING
+from firmware_py.health.record import GathererHealth, boot_id, now_us, path_of
 from firmware_py.layout.errors import LayoutError
 from firmware_py.logbook.errors import LogbookError
 from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.screen.settings import change
 from firmware_py.logbook.writing import wall_now_us
+from firmware_py.service.telling import Telling
 from firmware_py.service.told import listen_for_stop
 
 UNREADABLE = 2
@@ -41,13 +44,32 @@ def _gather(board: BoardFile) -> int:
     engine = open_engine(board.database)
     change(engine, FITS_SETTING, json.dumps(board.fits))
     gatherer = Gatherer(board.name, board.title, engine, link, wall_us=wall_now_us)
+    telling = Telling(path_of(board.database, GathererHealth))
+
+    def stopped() -> bool:
+        telling.tell(lambda: _health(board.name, gatherer, link))
+        return told()
+
     link.start()
     try:
-        gatherer.run(told)
+        gatherer.run(stopped)
+        telling.stopping()
     finally:
         link.stop()
         engine.dispose()
     return 0
+
+
+def _health(board: str, gatherer: Gatherer, link: Link) -> GathererHealth:
+    return GathererHealth(
+        os.getpid(),
+        boot_id(),
+        now_us(),
+        board,
+        trouble=None if link.ready else link.trouble,
+        database=gatherer.trouble,
+        boxes={name: str(word) for name, word in gatherer.fares().items()},
+    )
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -1,4 +1,4 @@
-"""Engine and screen each as a service of its own, as systemd starts them once installed.
+"""Engine, screen, courier and gatherer: each a service of its own, as systemd starts them.
 
 systemd has no growing wait between restarts before version 254, so the wait is made here: in its
 runtime folder, which outlasts restarts, each start leaves a count of the short lives before it.
@@ -16,7 +16,7 @@ from pathlib import Path
 
 from firmware_py.health.notifying import Notifier
 from firmware_py.health.record import ApplianceHealth, boot_id, path_of, write
-from firmware_py.service.starting import Appliance
+from firmware_py.service.starting import Appliance, BoardHost
 from firmware_py.service.supervisor import BACK_OFF_S, WELL_AFTER_S
 
 STARTS = "starts"
@@ -27,26 +27,42 @@ class Part(StrEnum):
 
     ENGINE = "engine"
     SCREEN = "screen"
+    COURIER = "courier"
+    GATHERER = "gatherer"
 
 
-def become(part: Part, appliance: Appliance, environ: Mapping[str, str] = os.environ) -> None:
-    """Turn this process into the engine or the screen; returns only by an ``OSError``.
+PARTS_OF_BOX = (Part.ENGINE, Part.SCREEN, Part.COURIER)
+PARTS_OF_BOARD = (Part.GATHERER, Part.SCREEN)
+
+
+def become(
+    part: Part, whole: Appliance | BoardHost, environ: Mapping[str, str] = os.environ
+) -> None:
+    """Turn this process into a part of an appliance or a board host; returns only by ``OSError``.
 
     The process keeps its id, so that the service manager goes on watching it.
     """
     wait_s = patience_s(environ, time.monotonic())
     if wait_s:
         Notifier(environ).tell(f"STATUS=It fell; it starts again in {wait_s:g} s.")
-        if part is Part.ENGINE:
-            _make_safe(appliance)
+        if part is Part.ENGINE and isinstance(whole, Appliance):
+            _make_safe(whole)
         time.sleep(wait_s)
     if part is Part.SCREEN:
-        about = ApplianceHealth(os.getpid(), boot_id(), appliance.screen_url)
-        write(path_of(appliance.logbook, ApplianceHealth), about)
-    command = appliance.engine_command if part is Part.ENGINE else appliance.screen_command
+        about = ApplianceHealth(os.getpid(), boot_id(), whole.screen_url)
+        write(path_of(whole.logbook, ApplianceHealth), about)
+    command = _command_of(part, whole)
     sys.stdout.flush()
     sys.stderr.flush()
     os.execv(command[0], command)
+
+
+def _command_of(part: Part, whole: Appliance | BoardHost) -> list[str]:
+    if part is Part.SCREEN:
+        return whole.screen_command
+    if isinstance(whole, BoardHost):
+        return whole.gatherer_command
+    return whole.courier_command if part is Part.COURIER else whole.engine_command
 
 
 def _make_safe(appliance: Appliance) -> None:
@@ -78,7 +94,8 @@ def patience_s(environ: Mapping[str, str], now_s: float) -> float:
         falls = 0
     wait_s = BACK_OFF_S[min(falls, len(BACK_OFF_S)) - 1] if falls else 0.0
     with contextlib.suppress(OSError):
-        file.write_text(f"{falls + 1} {now_s + wait_s:.3f}\n", "ascii")
+        # To the last digit: rounded up, it would lie ahead of a start that follows at once.
+        file.write_text(f"{falls + 1} {now_s + wait_s!r}\n", "ascii")
     return wait_s
 
 

@@ -6,7 +6,7 @@ import contextlib
 import os
 import socket
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -60,14 +60,47 @@ class Appliance:
     @property
     def screen_url(self) -> str:
         """The screen's address, as this machine itself can reach it."""
-        host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self.host, self.host)
-        return f"http://[{host}]:{self.port}" if ":" in host else f"http://{host}:{self.port}"
+        return _near(self.host, self.port)
 
     @property
     def screen_command(self) -> list[str]:
         """The screen's command line."""
         where = ["--host", self.host, "--port", str(self.port)]
         return [sys.executable, "-m", SCREEN, "--logbook", self.logbook, *where]
+
+
+@dataclass(frozen=True, slots=True)
+class BoardHost:
+    """What is to run on a board host: a gatherer by the board's file, and the screen of all boxes.
+
+    ``logbook`` is the board's database.
+    """
+
+    file: Path
+    logbook: str
+    host: str
+    port: int
+
+    @property
+    def gatherer_command(self) -> list[str]:
+        """The gatherer's command line."""
+        return [sys.executable, "-m", GATHERER, "--board", str(self.file)]
+
+    @property
+    def screen_url(self) -> str:
+        """The screen's address, as this machine itself can reach it."""
+        return _near(self.host, self.port)
+
+    @property
+    def screen_command(self) -> list[str]:
+        """The screen's command line."""
+        where = ["--host", self.host, "--port", str(self.port)]
+        return [sys.executable, "-m", SCREEN, "--club", "--logbook", self.logbook, *where]
+
+
+def _near(host: str, port: int) -> str:
+    near = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
+    return f"http://[{near}]:{port}" if ":" in near else f"http://{near}:{port}"
 
 
 Meanwhile = Callable[[], Sequence[Child] | None]
@@ -86,13 +119,19 @@ def serve(
 
     ``meanwhile`` is the supervisor's.
     """
-    about = ApplianceHealth(os.getpid(), boot_id(), appliance.screen_url)
-    record = path_of(appliance.logbook, ApplianceHealth)
-    write(record, about)
-    try:
+    with _known(appliance):
         commands = appliance.engine_command, appliance.screen_command
         engine = path_of(appliance.logbook, EngineHealth)
         return Supervisor(*commands, say, record=engine, meanwhile=meanwhile).run()
+
+
+@contextlib.contextmanager
+def _known(whole: Appliance | BoardHost) -> Iterator[None]:
+    """While this lasts, whoever asks finds where the screen is."""
+    record = path_of(whole.logbook, ApplianceHealth)
+    write(record, ApplianceHealth(os.getpid(), boot_id(), whole.screen_url))
+    try:
+        yield
     finally:
         with contextlib.suppress(OSError):
             record.unlink(missing_ok=True)
@@ -117,19 +156,8 @@ def free_port(host: str, wanted: int) -> int:
     raise OSError(f"no free port at {host}")
 
 
-def board_commands(
-    board: Path, database: str, address: tuple[str, int]
-) -> tuple[list[str], list[str]]:
-    """The command lines of a board host's gatherer and of its screen."""
-    host, port = address
-    gatherer = [sys.executable, "-m", GATHERER, "--board", str(board)]
-    where = ["--host", host, "--port", str(port)]
-    return gatherer, [sys.executable, "-m", SCREEN, "--club", "--logbook", database, *where]
-
-
-def serve_board(
-    board: Path, database: str, address: tuple[str, int], say: Callable[[str], None]
-) -> int:
+def serve_board(board: BoardHost, say: Callable[[str], None]) -> int:
     """Run a board host until it is told to stop: its gatherer, and the screen of all boxes."""
-    commands = board_commands(board, database, address)
-    return Supervisor(*commands, say, called="gatherer").run()
+    with _known(board):
+        commands = board.gatherer_command, board.screen_command
+        return Supervisor(*commands, say, called="gatherer").run()

@@ -9,7 +9,15 @@ import pytest
 
 from firmware_py.club.credentials import ClubError, read_password
 from firmware_py.club.messages import Health
-from firmware_py.gathering.attendance import SILENT_AFTER_S, STILL_AFTER_S, Attendance, Fares
+from firmware_py.gathering.attendance import (
+    MOST_LEFT,
+    SHARED_FOR_S,
+    SILENT_AFTER_S,
+    STILL_AFTER_S,
+    TWO_WITHIN_S,
+    Attendance,
+    Fares,
+)
 from firmware_py.gathering.board_file import read_board
 from firmware_py.gathering.layouts import layout_on_board, one_layout, with_keys
 from firmware_py.gathering.names import number_on_board, of_node, of_number, on_board
@@ -152,6 +160,71 @@ def test_a_box_is_believed_only_once_its_engine_was_seen_to_beat() -> None:
     assert one.fares(11.0, caught_up=True) is Fares.BY_HAND  # It guards, but a lamp may lie.
     one.hear(health(0, here=False), 11.0, 0, retained=True)
     assert one.fares(11.0, caught_up=True) is Fares.GONE
+
+
+def told_by(run: str, beat: int, incarnation: str = "0" * 32) -> Health:
+    return Health(True, incarnation, 0, "guarding", beat, run=run)
+
+
+def test_a_new_box_that_takes_an_old_ones_name_is_one_box() -> None:
+    one = Attendance()
+    for second in range(5):
+        one.hear(told_by("a", second), float(second), 0, retained=False)
+    one.hear(told_by("a", 4), 5.0, 0, retained=True)
+    for second in range(6, 60):
+        one.hear(told_by("b", second, "1" * 32), float(second), 0, retained=False)
+        assert one.fares(float(second), caught_up=True) is not Fares.SHARED
+    # And one whose courier falls again and again.
+    for second, run in enumerate("cdefghijklmnopq", 60):
+        one.hear(told_by(run, second, "1" * 32), float(second), 0, retained=False)
+        assert one.fares(float(second), caught_up=True) is not Fares.SHARED
+
+
+FIRST, SECOND = "0" * 32, "1" * 32
+
+
+@pytest.mark.parametrize(
+    ("runs", "incarnations"),
+    [(("a", "b"), (FIRST, SECOND)), (("a", "b"), (FIRST, FIRST)), (("", ""), (FIRST, SECOND))],
+    ids=["two", "a-copied-card", "without-a-run"],
+)
+def test_two_live_boxes_of_one_name_are_told_and_are_never_safe(
+    runs: tuple[str, str], incarnations: tuple[str, str]
+) -> None:
+    one = Attendance()
+    for beat in (1, 2):
+        one.hear(told_by(runs[0], beat, incarnations[0]), float(beat), 0, retained=False)
+    assert one.fares(2.0, caught_up=True) is Fares.GUARDING
+    for second in range(3, 20):
+        which = second % 2
+        one.hear(told_by(runs[which], second, incarnations[which]), second, 0, retained=False)
+        fares = one.fares(float(second), caught_up=True)
+        assert fares is (Fares.LISTENING if second == 3 else Fares.SHARED)
+        # The last will of the one that was cut off makes it no safer, nor what a broker kept.
+        one.hear(health(0, here=False), second + 0.1, 0, retained=False)
+        assert one.fares(second + 0.2, caught_up=True) is not Fares.GUARDING
+    for second in range(20, 40):
+        one.hear(told_by(runs[0], second, incarnations[0]), float(second), 0, retained=False)
+        fares = one.fares(float(second), caught_up=True)
+        if second >= 20 + SHARED_FOR_S:
+            assert fares is Fares.GUARDING  # The other was switched off.
+        else:
+            assert fares is Fares.SHARED
+
+
+def test_one_that_comes_back_after_long_is_no_second_box() -> None:
+    one = Attendance()
+    one.hear(told_by("a", 1), 0.0, 0, retained=False)
+    one.hear(told_by("b", 1), 1.0, 0, retained=False)
+    one.hear(told_by("a", 2), 2.0 + TWO_WITHIN_S, 0, retained=False)
+    assert one.fares(2.0 + TWO_WITHIN_S, caught_up=True) is Fares.LISTENING
+
+
+def test_what_a_stranger_draws_at_random_is_not_kept_for_ever() -> None:
+    one = Attendance()
+    for number in range(1_000):
+        one.hear(told_by(f"{number:x}", 1), float(number), 0, retained=False)
+    assert len(one.turns.left) <= MOST_LEFT
 
 
 def test_a_clock_that_is_off_is_measured_and_nothing_else_depends_on_it() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 import threading
 import time
 from collections.abc import Iterator
@@ -17,6 +16,7 @@ from sqlalchemy import func, select
 
 from club.board_host import BoardHost
 from club.box import Box, until
+from club.certificates import authority
 from club.machines import broker_in, password_of
 from club.truth import states
 from firmware_py.club.credentials import Broker
@@ -201,14 +201,14 @@ def test_a_boards_word_reaches_a_box_and_a_box_without_a_name_of_ours_is_not_tak
 
 def test_tls_is_spoken_and_a_broker_of_another_authority_is_not_believed(own: Path) -> None:
     for name in ("club", "other"):
-        _authority(own, name)
+        authority(own, name)
     words = {"west": password_of("west")}
     certificates = (own / "club-broker.pem", own / "club-broker.key")
     made = Mosquitto(own / "broker", words, certificates=certificates)
     made.start()
     try:
-        for authority, believed in (("club", True), ("other", False)):
-            ca = own / f"{authority}.pem"
+        for name, believed in (("club", True), ("other", False)):
+            ca = own / f"{name}.pem"
             broker = Broker("127.0.0.1", made.port, "west", password_of("west"), True, ca)
             link = Link(broker, ["spurlock/v1/to/west/+"])
             link.start()
@@ -220,20 +220,3 @@ def test_tls_is_spoken_and_a_broker_of_another_authority_is_not_believed(own: Pa
             link.stop()
     finally:
         made.stop()
-
-
-def _authority(folder: Path, name: str) -> None:
-    """An authority, and a broker's certificate that it has signed, as the manual makes them."""
-    for command in (
-        f"openssl req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN={name} "
-        f"-keyout {name}.key -out {name}.pem",
-        f"openssl req -newkey rsa:2048 -nodes -subj /CN=127.0.0.1 "
-        f"-keyout {name}-broker.key -out {name}-broker.csr",
-    ):
-        subprocess.run(command.split(), cwd=folder, check=True, capture_output=True)
-    (folder / "san").write_text("subjectAltName=IP:127.0.0.1\n")
-    signing = (
-        f"openssl x509 -req -in {name}-broker.csr -CA {name}.pem -CAkey {name}.key "
-        f"-CAcreateserial -days 2 -extfile san -out {name}-broker.pem"
-    )
-    subprocess.run(signing.split(), cwd=folder, check=True, capture_output=True)

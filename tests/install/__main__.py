@@ -20,7 +20,7 @@ from pathlib import PurePosixPath as Place
 
 from firmware_py.install.doing import do
 from firmware_py.install.files import File
-from firmware_py.install.places import CURRENT, LAYOUT, LOGBOOK, Box
+from firmware_py.install.places import CURRENT, LAYOUT, Box
 from firmware_py.install.planning import Wish, installing, removing
 from firmware_py.install.proving import Sign, look, prove
 from firmware_py.install.record import read
@@ -63,7 +63,7 @@ def _checks(folder: Path) -> list[bool]:
     before = {name for name in root.everything() if not name.startswith("proc/")}
     try:
         do(machine, installing(wish))
-        seen = partial(look, machine.at(LOGBOOK), box.host, box.port)
+        seen = partial(look, machine, box)
         found = [_says("installed from wheels, and well", prove(seen) is None)]
         for version, engine in (("0.1.1", ""), *BROKEN.items()):
             _wheel(folder, wheels, version, engine)

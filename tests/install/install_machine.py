@@ -14,7 +14,7 @@ from typing import ClassVar
 from firmware_py.install.doing import Builder
 from firmware_py.install.errors import InstallError
 from firmware_py.install.machine import Machine
-from firmware_py.install.places import ALL_UNITS, SOFTWARE, TARGET_UNIT, UNITS
+from firmware_py.install.places import SOFTWARE, TARGET_UNIT, UNITS
 
 REPOSITORY = Path(__file__).parents[2]
 LAYOUT = REPOSITORY / "tests" / "tapes" / "quarry-landing.toml"
@@ -125,8 +125,14 @@ class Played(Machine):
             assert words[1] == TARGET_UNIT
             self._stop()
         if words[0] == "start":
-            for name in ALL_UNITS[:2]:
+            for name in self.wanted():
                 self.running.append(self._started(name))
+
+    def wanted(self) -> list[str]:
+        """The services that the target starts."""
+        text = self.at(UNITS / TARGET_UNIT).read_text()
+        line = next(x for x in text.splitlines() if x.startswith("Wants="))
+        return line.removeprefix("Wants=").split()
 
     def words_of(self, line: str) -> list[str]:
         """A unit's command, as it is under the root."""

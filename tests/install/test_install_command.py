@@ -14,12 +14,13 @@ from firmware_py.install import doing
 from firmware_py.install.errors import InstallError
 from firmware_py.install.files import AUTOSTART, JOURNAL, MANAGER, SYSUSERS
 from firmware_py.install.machine import Machine
-from firmware_py.install.places import ALL_UNITS, LOGBOOK, RECORD, UNITS, Box
+from firmware_py.install.places import COURIER_UNIT, LOGBOOK, RECORD, UNITS, Box
 from firmware_py.install.places import LAYOUT as INSTALLED_LAYOUT
 from firmware_py.install.planning import ENABLED
 from firmware_py.install.record import read
 from firmware_py.install.refusing import Facts, refusals
 from firmware_py.install.steps import Step
+from firmware_py.install.units import units
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.screen.pin import is_pin
 from install.install_machine import LAYOUT, Root, builder
@@ -76,8 +77,9 @@ def test_a_dry_run_shows_every_file_and_writes_none(
 
 def test_what_is_installed(root: Root, capsys: pytest.CaptureFixture[str]) -> None:
     installs(root, "--host", "0.0.0.0", "--port", "8090")
-    for place in (SYSUSERS, JOURNAL, MANAGER, *(UNITS / name for name in ALL_UNITS)):
+    for place in (SYSUSERS, JOURNAL, MANAGER, *(UNITS / name for name in units(Box()))):
         assert root.has(place)
+    assert not root.has(UNITS / COURIER_UNIT)
     assert not root.has(AUTOSTART)
     assert root.read(INSTALLED_LAYOUT) == LAYOUT.read_text()
     assert root.folder.joinpath(str(ENABLED)[1:]).readlink() == Path(UNITS / "spurlock.target")

@@ -16,8 +16,18 @@ from pathlib import Path
 import pytest
 
 from firmware_py.install.files import File, autostart, files, wall_screen
-from firmware_py.install.places import ALL_UNITS, CURRENT, ENGINE_UNIT, SCREEN_UNIT, UNITS, Box
-from firmware_py.install.units import engine, screen, units
+from firmware_py.install.places import (
+    COURIER_UNIT,
+    CURRENT,
+    ENGINE_UNIT,
+    GATHERER_UNIT,
+    SCREEN_UNIT,
+    TARGET_UNIT,
+    UNITS,
+    Box,
+    Club,
+)
+from firmware_py.install.units import courier, engine, screen, units
 from firmware_py.service.starting import free_port
 
 HOST = "127.0.0.1"
@@ -28,6 +38,8 @@ BOXES = {
     "alone": Box(),
     "phones-and-chips": Box("0.0.0.0", 8090, ("i2c", "spi"), wall_screen=True),
     "ipv6": Box("::", 8080),
+    "club": Box(club=Club("broker.local", "west.credentials")),
+    "board": Box("0.0.0.0", 8080, club=Club("10.0.0.5", "b.credentials"), logbook="board.sqlite"),
 }
 
 needs_systemd = pytest.mark.skipif(
@@ -49,6 +61,11 @@ def root(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     return tmp_path
 
 
+def services(root: Path) -> list[str]:
+    """The services of ours that are under the root."""
+    return sorted(path.name for path in (root / "etc/systemd/system").glob("spurlock-*.service"))
+
+
 def put(root: Path, file: File) -> None:
     path = root / file.path.relative_to("/")
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -62,25 +79,54 @@ def analysed(root: Path, *words: str) -> subprocess.CompletedProcess[str]:
 
 @needs_systemd
 def test_systemd_finds_nothing_to_complain_of(root: Path) -> None:
-    ran = analysed(root, "verify", "--man=no", *ALL_UNITS)
+    ran = analysed(root, "verify", "--man=no", *services(root), TARGET_UNIT)
     assert (ran.returncode, ran.stdout, ran.stderr) == (0, "", "")
 
 
 @needs_systemd
 def test_systemd_would_find_a_fault(root: Path) -> None:
-    unit = root / "etc/systemd/system" / ENGINE_UNIT
-    unit.write_text(unit.read_text().replace("MemoryMax=160M", "MemoryMost=160M"))
-    ran = analysed(root, "verify", "--man=no", ENGINE_UNIT)
+    name = services(root)[0]
+    unit = root / "etc/systemd/system" / name
+    unit.write_text(unit.read_text().replace("MemoryMax=", "MemoryMost="))
+    ran = analysed(root, "verify", "--man=no", name)
     assert "MemoryMost" in ran.stderr
 
 
 @needs_systemd
-@pytest.mark.parametrize("name", [ENGINE_UNIT, SCREEN_UNIT])
-def test_little_harm_could_come_of_a_unit(root: Path, name: str) -> None:
-    ran = analysed(root, "security", "--offline=true", name)
-    found = re.search(rf"Overall exposure level for {name}: ([\d.]+)", ran.stdout)
-    assert found is not None, ran.stdout + ran.stderr
-    assert float(found[1]) <= LARGEST_EXPOSURE
+def test_little_harm_could_come_of_a_unit(root: Path) -> None:
+    for name in services(root):
+        ran = analysed(root, "security", "--offline=true", name)
+        found = re.search(rf"Overall exposure level for {name}: ([\d.]+)", ran.stdout)
+        assert found is not None, ran.stdout + ran.stderr
+        assert float(found[1]) <= LARGEST_EXPOSURE, name
+
+
+def test_a_box_of_a_club_has_a_courier_and_a_board_host_a_gatherer() -> None:
+    assert list(units(BOXES["alone"])) == [ENGINE_UNIT, SCREEN_UNIT, TARGET_UNIT]
+    club, board = BOXES["club"], BOXES["board"]
+    assert list(units(club)) == [ENGINE_UNIT, SCREEN_UNIT, COURIER_UNIT, TARGET_UNIT]
+    assert list(units(board)) == [GATHERER_UNIT, SCREEN_UNIT, TARGET_UNIT]
+    assert f"Wants={ENGINE_UNIT} {SCREEN_UNIT} {COURIER_UNIT}\n" in units(club)[TARGET_UNIT]
+    assert "DeviceAllow=" not in units(club)[COURIER_UNIT]
+
+
+def test_only_who_speaks_to_the_broker_sees_its_password() -> None:
+    hidden = "InaccessiblePaths=-/var/lib/spurlock/west.credentials\n"
+    written = units(BOXES["club"])
+    assert [name for name in written if hidden in written[name]] == [ENGINE_UNIT, SCREEN_UNIT]
+    assert "InaccessiblePaths" not in "".join(units(BOXES["alone"]).values())
+
+
+@pytest.mark.parametrize(
+    ("host", "reached"),
+    [
+        ("127.0.0.1", "localhost"),
+        ("10.0.0.5", "localhost 10.0.0.5"),
+        ("broker.local", "localhost 10.0.0.0/8 172.16.0.0/12 192.168.0.0/16 fc00::/7 link-local"),
+    ],
+)
+def test_a_courier_reaches_its_broker_and_nobody_farther_off(host: str, reached: str) -> None:
+    assert f"IPAddressAllow={reached}\n" in courier(Club(host, "west.credentials"))
 
 
 def test_the_engine_may_use_the_chips_that_the_layout_names_and_no_other_device() -> None:

@@ -38,7 +38,7 @@ def running(root: Root, machine: Played, box: Box) -> Played:
     """An installed appliance that is well."""
     wish = Wish(box, root.wheels, "0.1.0", LAYOUT.read_text(), pin="4711")
     do(machine, installing(wish), builder())
-    assert patient(lambda: look(machine.at(LOGBOOK), box.host, box.port)) is None
+    assert patient(lambda: look(machine, box)) is None
     return machine
 
 
@@ -171,7 +171,7 @@ def test_well_only_late() -> None:
 
 def test_falling_again_and_again_is_not_well() -> None:
     verdict, at_s = judged(lambda now_s: Sign(int(now_s // 8)))
-    assert verdict == "the engine keeps being started anew"
+    assert verdict == "it keeps being started anew"
     assert at_s >= 60.0
 
 

@@ -18,6 +18,7 @@ from firmware_py.logbook.opening import open_engine
 from firmware_py.logbook.screen.jobs import Job, drop_job, save_job
 from firmware_py.logbook.screen.rounds import rounds
 from firmware_py.logbook.screen.settings import secret
+from manners.clubs import Club
 from manners.sittings import Sat
 from manners.views import BETWEEN, View, at_work
 from web.access.links import link_of
@@ -126,7 +127,25 @@ def sitting(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Ite
         sat.close()
 
 
-@pytest.fixture(params=["evening", "new_layout", "sitting"])
+@pytest.fixture(scope="module")
+def club(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """A board of three boxes, which tell it without a broker how they fare."""
+    folder = tmp_path_factory.mktemp("club")
+    gathered = Club(folder)
+    give_pin(gathered.logbook)
+    words = (sys.executable, "-m", "web", "--club")
+    screen = Running(["--logbook", str(gathered.logbook)], folder, free_port(), words)
+    try:
+        until(lambda: screen.get("/api/state"), f"it never came: {screen.said}")
+        house = House(screen, unplugged, gathered.views())
+        yield house
+        house.leave()
+    finally:
+        screen.stop()
+        gathered.close()
+
+
+@pytest.fixture(params=["evening", "new_layout", "sitting", "club"])
 def house(request: pytest.FixtureRequest) -> House:
     """Each of them."""
     found = request.getfixturevalue(request.param)

@@ -1,4 +1,4 @@
-"""Engine and screen each started alone, as a service manager does, and what they tell it."""
+"""Each part started alone, as a service manager does, and what it tells it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,14 @@ from pathlib import Path
 import gevent
 import pytest
 
-from firmware_py.health.record import ApplianceHealth, EngineHealth, path_of, read
+from firmware_py.health.record import (
+    ApplianceHealth,
+    CourierHealth,
+    EngineHealth,
+    GathererHealth,
+    path_of,
+    read,
+)
 from firmware_py.service.parting import Part, become, patience_s
 from firmware_py.service.starting import Appliance, free_port
 from firmware_py.service.supervisor import BACK_OFF_S, WELL_AFTER_S, Child
@@ -68,7 +75,8 @@ def layout(tmp_path: Path) -> Path:
 
 @contextmanager
 def started(manager: Manager, layout: Path, *words: str) -> Iterator[subprocess.Popen[bytes]]:
-    command = [*SPURLOCK, "run", str(layout), "--simulated", *words]
+    what = ["run", str(layout), "--simulated"] if layout.stem == "mill" else ["board", str(layout)]
+    command = [*SPURLOCK, *what, *words]
     process = subprocess.Popen(command, env=os.environ | manager.environ)
     try:
         yield process
@@ -97,6 +105,34 @@ def test_the_screen_alone(manager: Manager, layout: Path) -> None:
         assert record is not None
         assert (record.pid, record.screen) == (process.pid, f"http://127.0.0.1:{port}")
     assert "STOPPING=1" in manager.hears("STOPPING=1")
+
+
+@pytest.mark.parametrize(
+    ("part", "kind"), [("courier", CourierHealth), ("gatherer", GathererHealth)]
+)
+def test_those_of_a_club_alone(
+    manager: Manager, layout: Path, part: str, kind: type[CourierHealth | GathererHealth]
+) -> None:
+    """Their broker is away, which is no reason not to be up."""
+    about = 'name = "mill"\nbroker = "127.0.0.1:1"\ncredentials = "mill.credentials"\n'
+    secret = layout.parent / "mill.credentials"
+    secret.touch(mode=0o600)
+    secret.write_text('password = "gorse"\n')
+    file, logbook = layout, layout.with_suffix(".sqlite")
+    if part == "courier":
+        layout.write_text(f"{LAYOUT}[node]\n{about}")
+    else:
+        file, logbook = layout.parent / "club.toml", layout.parent / "board.sqlite"
+        file.write_text(f"[board]\n{about}")
+    with started(manager, file, "--part", part) as process:
+        manager.hears(IS_UP)
+        manager.hears(LIVES)
+        record = read(path_of(str(logbook), kind), kind)
+        assert record is not None
+        assert record.pid == process.pid
+        assert record.trouble is not None
+    manager.hears("STOPPING=1")
+    assert read(path_of(str(logbook), kind), kind) is None  # Its last word does not outlive it.
 
 
 def test_what_can_not_begin_says_so_and_ends(layout: Path) -> None:

@@ -9,12 +9,14 @@ from typing import Any
 
 import msgspec
 
+from firmware_py.gathering.attendance import Fares
 from firmware_py.gathering.layouts import nothing, one_layout, with_keys
 from firmware_py.gathering.names import FITS_SETTING, title_of
+from firmware_py.gathering.words import SAYS
 from firmware_py.logbook.records import EntryRecord
 from web.club.boxes import Boxes
 from web.club.reading import ClubReader
-from web.club.view import SAYS, Drawing, one_board
+from web.club.view import Drawing, one_board
 from web.live.board import Board
 from web.live.clock import SessionClock
 from web.live.follow import POLL_S, Follower
@@ -91,7 +93,12 @@ class ClubFollower(Follower):
         head = super()._head(followed, now)
         nodes = self._boxes.nodes
         unheard = [one.name for one in nodes if not self._is_live(one.name)]
-        return head | {"boxes": len(nodes), "unheard": [title_of(name) for name in unheard]}
+        shared = [one.name for one in nodes if self.live and one.state == Fares.SHARED]
+        return head | {
+            "boxes": len(nodes),
+            "unheard": [title_of(name) for name in unheard],
+            "shared": [title_of(name) for name in shared],
+        }
 
     def _is_live(self, name: str) -> bool:
         box = self._boxes.by_name.get(name)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from firmware_py.gathering.layouts import with_keys
 from firmware_py.gathering.names import on_board, title_of
+from firmware_py.gathering.words import SAYS
 from firmware_py.logbook.records import StandingRecord
 from web.club.boxes import Box
 from web.club.reading import NodeRecord
@@ -15,19 +16,6 @@ from web.live.keys import keys_view
 from web.live.plan import Plan
 from web.live.view import Known, View, frame, sections
 
-SAYS = {
-    "guarding": "guards",
-    "starting": "starts: nothing is proven yet",
-    "stopped": "its engine is stopped: treat its switches as red",
-    "by-hand": "an output there is worked by hand: treat its switches as red",
-    "absent": "has no engine: treat its switches as red",
-    "listening": "not heard yet: treat its switches as red",
-    "silent": "silent: treat its switches as red",
-    "gone": "switched off or cut off: treat its switches as red",
-    "still": "its engine stands still: treat its switches as red",
-    "behind": "catching up: treat its switches as red",
-    "unreadable": "what it says can't be read: treat its switches as red",
-}
 CLOCK_APART_US = 2_000_000
 """Clocks that are closer than this are not worth a word."""
 MERGED = ("rows", "violations", "contacts", "outputs")

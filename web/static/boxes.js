@@ -16,7 +16,7 @@ export function createBoxes() {
 }
 
 function seen({ name, title, state, says, clock_says }, live) {
-  if (!live) return { name, title, well: false, says: "not known: treat its switches as red" };
+  if (!live) return { name, title, well: false, says: "not known; treat its switches as red" };
   return { name, title, well: state === "guarding", says: [says, clock_says].filter(Boolean).join("; "), clock: Boolean(clock_says) };
 }
 
@@ -29,6 +29,6 @@ function few(boxes) {
 }
 
 function boxOf({ name, title, well, says }) {
-  const words = make("span", {}, make("b", { text: title }), ` ${says}`);
+  const words = make("span", {}, make("b", { text: well ? title : `${title}:` }), ` ${says}`);
   return make("li", { className: "fact", data: { state: well ? "well" : "bad", box: name } }, small(well ? "done" : "unknown"), words);
 }

@@ -10,10 +10,11 @@ export function createFacts() {
   const drawList = drawer((facts) => byId("fact-list").replaceChildren(...facts.map(factOf)));
   const drawKeys = drawer((keys) => byId("key-list").replaceChildren(...keys.map(keyOf)));
   return (state, { live, connected, waiting }) => {
+    const partly = Boolean(live && state.head?.unheard?.length);
     drawList([
-      deskFact(live, waiting),
-      violationFact(state.open_count ?? 0),
-      wiringFact(state.faults ?? [], live),
+      deskFact(live, waiting, partly),
+      violationFact(state.open_count ?? 0, partly),
+      wiringFact(state.faults ?? [], live, partly),
       logFact(state.head, connected),
     ]);
     const keys = Object.values(state.keys ?? {});
@@ -24,19 +25,25 @@ export function createFacts() {
   };
 }
 
-function deskFact(live, waiting) {
+// Of a club whose boxes are not all heard, nobody knows that there is nothing more.
+const SOMEWHERE = { glyph: "unknown", state: "look" };
+
+function deskFact(live, waiting, partly) {
   if (!live) return { glyph: "unknown", state: "bad", says: "Desk: not known" };
   if (waiting) return { glyph: "hand", state: "look", says: `Desk: ${countText(waiting, "waits", "wait")}` };
+  if (partly) return { ...SOMEWHERE, says: "Desk: nobody known to wait" };
   return { glyph: "done", state: "well", says: "Desk: nobody waits" };
 }
 
-function violationFact(open) {
+function violationFact(open, partly) {
+  if (!open && partly) return { ...SOMEWHERE, says: "Violations: none known" };
   if (!open) return { glyph: "done", state: "well", says: "Violations: none open" };
   return { glyph: "alarm", state: "bad", says: `Violations: ${open} open`, href: "#violations" };
 }
 
-function wiringFact(faults, live) {
+function wiringFact(faults, live, partly) {
   if (!live) return { glyph: "unknown", state: "bad", says: "Wiring: not known" };
+  if (!faults.length && partly) return { ...SOMEWHERE, says: "Wiring: no faults known" };
   if (!faults.length) return { glyph: "done", state: "well", says: "Wiring: no faults" };
   return { glyph: "wire", state: "look", says: `Wiring: ${countText(faults.length, "fault", "faults")}`, href: "#faults-part" };
 }

@@ -85,6 +85,14 @@ function unheardWords(names) {
   return [names.length === 1 ? "One box does not guard." : `${names.length} boxes do not guard.`, `${some}: treat every switch there as red.`];
 }
 
+// They cut each other off at the broker, and neither is what the board last heard.
+function sharedWords(names, unheard) {
+  const others = unheard.filter((name) => !names.includes(name));
+  const more = others.length ? ` ${unheardWords(others).join(" ")}` : "";
+  const right = "Switch one of them off, or give it a name and a password of its own. Treat every switch of both as red.";
+  return [names.map((name) => `Two boxes call themselves ${name}.`).join(" "), right + more];
+}
+
 function drawAlarm(stream, head) {
   const [first, then] = alarmWords(stream, head);
   show(byId("alarm"), Boolean(first));
@@ -100,6 +108,7 @@ function alarmWords(stream, head) {
   if (head.trouble && head.engine !== "unwritten") {
     return ["The logbook can't be read.", `${head.trouble}. Treat every switch as red.`];
   }
+  if (head.live && head.shared?.length) return sharedWords(head.shared, head.unheard);
   if (head.live && head.unheard?.length) return unheardWords(head.unheard);
   if (head.live) return ["", ""];
   const [first, ...rest] = head.engine_says.split(": ");

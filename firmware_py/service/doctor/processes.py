@@ -46,14 +46,14 @@ def pins(case: Case, record: EngineHealth | None) -> Finding:
     return untold("pins", f"no engine runs to try them; there is {', '.join(chips)}")
 
 
-def screen(case: Case) -> Finding:
+def screen(case: Case, start: str = START) -> Finding:
     """Whether the screen answers at the address that the appliance gave it."""
     record = read(path_of(case.logbook, ApplianceHealth, case.root), ApplianceHealth)
     if record is None or record.boot != boot_id(case.root) or not _runs(case.root, record.pid):
-        return care("screen", "no appliance runs on this logbook", START)
+        return care("screen", "nothing runs on this logbook that would have one", start)
     status, body = _ask(record.screen)
     if status is None:
-        do = "it is started again by itself; if this lasts, read what spurlock run prints"
+        do = "it is started again by itself; if this lasts, read what it prints, or the journal"
         return care("screen", f"{record.screen} does not answer ({body})", do)
     if status != 200:
         return care("screen", f"{record.screen} can't follow the logbook", "see logbook and disk")

@@ -13,11 +13,7 @@ from importlib.resources import files
 from pathlib import Path
 from types import FrameType
 
-from firmware_py.service.starting import (
-    COURIER,
-    ENGINE,
-    board_commands,
-)
+from firmware_py.service.starting import COURIER, ENGINE, BoardHost
 from firmware_py.service.supervisor import Child
 from firmware_py.service.trial.mosquitto import Mosquitto
 from firmware_py.service.trial.postgresql import PostgreSQL
@@ -105,8 +101,9 @@ def children(written: Written, address: tuple[str, int], *, crew: bool, pace: fl
         engine = [sys.executable, "-m", ENGINE, *where, "--simulated", *work]
         found.append(Child(f"engine of {room}", engine))
         found.append(Child(f"courier of {room}", [sys.executable, "-m", COURIER, *where]))
-    gatherer, screen = board_commands(written.board, written.database, address)
-    return [*found, Child("gatherer", gatherer), Child("screen", screen)]
+    board = BoardHost(written.board, written.database, *address)
+    every = [Child("gatherer", board.gatherer_command), Child("screen", board.screen_command)]
+    return [*found, *every]
 
 
 @contextlib.contextmanager

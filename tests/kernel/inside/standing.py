@@ -15,7 +15,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from firmware_py.install.places import ENGINE_UNIT, LOGBOOK, SCREEN_UNIT, TARGET_UNIT
+from firmware_py.install.machine import Machine
+from firmware_py.install.places import ENGINE_UNIT, LOGBOOK, SCREEN_UNIT, TARGET_UNIT, Box
 from firmware_py.install.proving import look
 from firmware_py.logbook.opening import open_to_read
 from firmware_py.logbook.reading import Reader
@@ -93,7 +94,7 @@ def healthy() -> None:
 
     def well() -> bool:
         nonlocal said
-        sign = look(Path(LOGBOOK), HOST, PORT)
+        sign = look(Machine(), Box(HOST, PORT))
         said = sign.amiss
         active = all(_show(unit, "ActiveState") == "active" for unit in UNITS.values())
         return sign.pid is not None and sign.pid == main_pid(ENGINE_UNIT) and active
