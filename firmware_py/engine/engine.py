@@ -139,6 +139,7 @@ class Engine:
         # What was built stays for the whole session: the collector need not look at it again.
         gc.collect()
         gc.freeze()
+        gc.enable()  # A start goes without it, for nothing that a start builds can go.
         for (of, output), shows in self._core().outputs().items():
             self._pins.show(of, output, shows)
         for item in others:

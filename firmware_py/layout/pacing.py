@@ -10,9 +10,6 @@ import tomllib
 from collections.abc import Iterator
 from typing import Any
 
-import tomlkit
-from tomlkit.exceptions import TOMLKitError
-
 KEY = "wait_scale"
 _HEADING = re.compile(r"^[ \t]*\[[ \t]*layout[ \t]*\][^\r\n]*(\r?\n|\Z)", re.MULTILINE)
 _SAID = re.compile(rf"^[ \t]*{KEY}[ \t]*=[^\r\n]*", re.MULTILINE)
@@ -46,6 +43,13 @@ def _tries(text: str, line: str, scale: float) -> Iterator[str]:
         own = heading.group(0) if heading.group(1) else heading.group(0) + end
         yield text[: heading.start()] + own + line + end + text[heading.end() :]
     yield f"{text}\n[layout]\n{line}\n"
+    yield from _set_out_anew(text, scale)
+
+
+def _set_out_anew(text: str, scale: float) -> Iterator[str]:
+    import tomlkit  # noqa: PLC0415 - a last resort, which no start need wait for
+    from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415
+
     try:
         document = tomlkit.parse(text)
         document["layout"][KEY] = scale

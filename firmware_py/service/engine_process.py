@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import signal
 import sys
 from pathlib import Path
@@ -27,6 +28,7 @@ def main(argv: list[str] | None = None) -> int:
     """Run an engine until SIGTERM or SIGINT; answers the exit status."""
     args = _parser().parse_args(argv)
     sys.setswitchinterval(HANDS_OVER_AFTER_S)
+    gc.disable()  # Until the engine has settled: to look again and again at what loads costs time.
     try:
         wires = take_wires(args.layout, simulated=args.simulated)
     except (LayoutError, PinsError, OSError) as error:
