@@ -106,3 +106,19 @@ UNSEEN = {
     "time. tests/core and tests/oracle hold the times.",
 }
 """Faults that the proof does not see, and why, and what sees them."""
+
+UNSILENT = (
+    "moved-while-locked",
+    "thrown-under-train",
+    "moved-on-arrival",
+    "locked-off-normal",
+    "locked-reverse-only",
+    "gapped-points",
+    "entered-gapped",
+    "moved-under-flag",
+    "flag-on-reverse",
+    "loud-when-lost",
+    "between-is-normal",
+    "acknowledged-for-nothing",
+)
+"""Faults that the solver's encoding of what must not be silent finds as well."""
