@@ -14,7 +14,7 @@ from typing import Protocol
 
 from firmware_py.core.core import Core
 from firmware_py.core.entries import Violation
-from firmware_py.core.names import Command, Phase
+from firmware_py.core.names import Command, Foreman, Phase
 from firmware_py.core.orders import Order
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
@@ -114,31 +114,50 @@ def _thing(place: Place, ident: str) -> model.Thing | None:
 # From every state without a fault: the step that is asked for raises nothing.
 
 
-class _Anywhere:
+class Anywhere:
     """A watched core in one of its runs."""
 
     def __init__(self, watch: Watch) -> None:
         self.watch = watch
         self.layout = watch.layout
+        self.orders = 0
 
     def made(self, contact: model.Contact | None) -> bool:
-        if contact is None:
-            return False
-        return self.watch.memory.read(self.watch.settled[contact.name]) is True
+        """Whether a contact is fitted and made."""
+        return contact is not None and self.value(contact) is True
+
+    def value(self, contact: model.Contact) -> bool | None:
+        """The settled value of a contact."""
+        value = self.watch.memory.read(self.watch.settled[contact.name])
+        return value if isinstance(value, bool) else None
 
     def put(self, contact: model.Contact | None, made: bool) -> None:
-        if contact is not None and self.made(contact) is not made:
+        """Move what a contact senses, unless it stands so or is not fitted."""
+        if contact is not None and self.value(contact) is not made:
             core = self.watch.contacts[contact.name]
             settle_now(self.watch, contact.name, made, core._settle_us if made else core._clear_us)
 
     def order(self, command: Command, spur: str) -> None:
+        """Give an order."""
+        self.orders += 1
         self.watch.core.order(NOW_US, Order(command, spur))
+
+    def phase(self, spur: str) -> Phase:
+        """Where a spur's work is."""
+        phase = self.watch.memory.read(self.watch.of_spur[spur]["phase"])
+        assert isinstance(phase, Phase), "that is what the cell holds"
+        return phase
+
+    def is_released(self, spur: str) -> bool:
+        """Whether the foreman has released a spur."""
+        says = self.watch.says.get(spur)
+        return says is not None and self.watch.memory.read(says) is Foreman.RELEASED
 
 
 def steps_raise_nothing(watch: Watch, stand: Stand) -> Iterator[tuple[Spur, str, str]]:
     """Each next step that raises something by itself: the spur, the step and the rule."""
     models = {spur.id: spur for spur in watch.layout.spurs}
-    place = _Anywhere(watch)
+    place = Anywhere(watch)
     for spur in stand.spurs:
         met: list[tuple[Spur, str, str]] = []
 
@@ -188,12 +207,19 @@ class Evening:
 
     def made(self, contact: model.Contact | None) -> bool:
         """Whether a contact is fitted and made."""
-        return contact is not None and self.core._contacts[contact.name].settled is True
+        return contact is not None and self.value(contact) is True
+
+    def value(self, contact: model.Contact) -> bool | None:
+        """The settled value of a contact."""
+        return self.core._contacts[contact.name].settled
 
     def put(self, contact: model.Contact | None, made: bool) -> None:
         """Move what a contact senses, unless it stands so or is not fitted."""
-        if contact is None or self.made(contact) is made:
-            return
+        if contact is not None and self.value(contact) is not made:
+            self.settle(contact, made)
+
+    def settle(self, contact: model.Contact, made: bool | None) -> None:
+        """Move what a contact senses, or (``None``) lose it, and wait until it has settled."""
         self.rows.append({"t": self.t_us / 1e6, "contact": contact.name, "made": made})
         self._take(self.core.reading(self.t_us, contact.name, made))
         self.t_us += contact.settle_us if made else contact.clear_us
@@ -205,6 +231,14 @@ class Evening:
         self.rows.append({"t": self.t_us / 1e6, "command": command.value, "spur": spur})
         self._take(self.core.order(self.t_us, Order(command, spur)))
         self.t_us += 1000
+
+    def phase(self, spur: str) -> Phase:
+        """Where a spur's work is."""
+        return self.core.phases()[spur][0]
+
+    def is_released(self, spur: str) -> bool:
+        """Whether the foreman has released a spur."""
+        return self.core.foremen().get(spur) is Foreman.RELEASED
 
     def _take(self, entries: object) -> None:
         assert isinstance(entries, list | tuple), "entries come in sequences"

@@ -14,10 +14,11 @@ from firmware_py.proof.following import jobs_end_well, steps_raise_nothing
 from firmware_py.proof.fragments import fragments, likeness
 from firmware_py.proof.judging import Finding, Judge
 from firmware_py.proof.outset import guesses
-from firmware_py.proof.recovery import longest_way
+from firmware_py.proof.recovery import recovery
 from firmware_py.proof.search import Search
 from firmware_py.proof.showing import Showing, TapeRow
 from firmware_py.proof.splitting import differences
+from firmware_py.proof.way import WayBack
 
 TRIES = 40
 """Ways that are tried on the core before a finding is left without a tape."""
@@ -40,6 +41,7 @@ class Proof:
 
     ``states`` is how many were looked at, part by part; ``stands_for`` how many states of the
     whole these are, each with each. ``like`` names the switch that was proven in its place.
+    ``way`` is the longest way back, of ``longest_way`` moves, as it was played.
     """
 
     switch: str
@@ -49,6 +51,7 @@ class Proof:
     longest_way: int
     refuted: tuple[Refuted, ...] = ()
     like: str | None = None
+    way: WayBack | None = None
 
 
 def prove(
@@ -80,7 +83,7 @@ def proofs(
         elif proof.refuted:
             yield prove_fragment(piece, tapes=tapes)  # Its own names are wanted on its tapes.
         else:
-            yield replace(proof, switch=ident, like=proof.switch)
+            yield replace(proof, switch=ident, like=proof.switch, way=None)
 
 
 def _prove_job(job: tuple[Layout, bool]) -> Proof:
@@ -95,9 +98,9 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     [stand] = judge.watch.stands
     shown, stand.fitted = stand.fitted, []  # What is shown has no say in what follows.
     refuted = list(_other_properties(explored))
-    ways, stuck = longest_way(explored, stand)
+    back = recovery(explored, stand)
     stand.fitted = shown
-    refuted += [Refuted(4, what) for what in stuck]
+    refuted += [Refuted(4, what) for what in back.stuck]
     for finding in found:
         refuted.append(
             Refuted(finding.number, finding.what, _tape(explored, judge, finding, tapes))
@@ -106,7 +109,15 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     sizes = [len(part.states) for part in parts]
     refuted.sort(key=lambda it: it.number)
     switch = layout.switches[0].id
-    return Proof(switch, sum(sizes), prod(sizes), explored.looked_at, ways, tuple(refuted))
+    return Proof(
+        switch,
+        sum(sizes),
+        prod(sizes),
+        explored.looked_at,
+        back.moves,
+        tuple(refuted),
+        way=back.way,
+    )
 
 
 def _other_properties(explored: Explored) -> Iterator[Refuted]:

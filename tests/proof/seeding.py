@@ -109,6 +109,7 @@ def _prove(fault: Fault) -> None:
         json.dumps(
             {
                 "numbers": sorted({it.number for it in proof.refuted}),
+                "way": proof.way and list(proof.way.moves),
                 "what": [it.what for it in proof.refuted],
                 "tapes": [list(it.tape) for it in proof.refuted if it.tape],
                 "plays": [
