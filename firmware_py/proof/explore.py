@@ -171,8 +171,9 @@ def step_from(
             move.go(watch)
         finally:
             ended, watch.reports = watch.reports, None
-        assert len(ended) == (move.act != STIRRED), "the stand concludes every event once"
         watch.told = ended[0] if ended else None
+        if judge is not None and len(ended) != (move.act != STIRRED):
+            judge.ignored(move)
         if judge is not None and ended:
             judge.at_switch(move)
 

@@ -254,13 +254,15 @@ class Evening:
     def _work(self, spur: model.Spur, *, leave: bool) -> str | None:
         switch = next(s for s in self.layout.switches if s.id == spur.switch)
         self.order(Command.ASK, spur.id)
+        worked = False
         for _ in range(4 * len(spur.opening) + 8):
             phase, step = self.core.phases()[spur.id]
             if self.violations:
                 return f"{self.violations[0].rule} at {self.violations[0].at}"
             if phase is Phase.IDLE:
-                return self._left(spur)
+                return self._left(spur) if worked else f"the job on {spur.id} ends unworked"
             if step == "work":
+                worked = True
                 self._move_train(switch, spur, leave=leave)
             elif step is not None:
                 act = put_back if phase is Phase.CLOSING else take_off

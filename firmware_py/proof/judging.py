@@ -21,6 +21,8 @@ from firmware_py.proof.shown import ought_to_show
 from firmware_py.proof.watched import FaultCount, Report, Watch, is_faulty
 
 PROPERTY_OF = {"green": 1, "red": 1, "bolt": 2, "power": 2, "white": 3, "lamp": 3, "buzzer": 5}
+UNSHOWN = "what an output is to show is not shown"
+OUGHT = ", and ought to show "
 ENOUGH = 20
 """Findings that are kept; one false condition is met from many states."""
 
@@ -36,6 +38,8 @@ class Finding:
     on: str
     stood: tuple[tuple[str, object], ...]
     """How contacts stood before the move, where that mattered."""
+    hidden: bool = False
+    """Whether it lies inside the core, where no tape shows it until something comes of it."""
 
 
 @dataclass(slots=True)
@@ -94,7 +98,7 @@ class Judge:
         raised: set[object] = {(breach[1], breach[2]) for breach in report.breaches}
         self._compare_rules(ought_to_raise_at_switch(self.facts, move), raised, move)
         for wrong in wrong_marks(self.facts, stand, move, report):
-            self._note(5, wrong, move)
+            self._note(5, wrong, move, hidden=True)
 
     def at_stand(self, done: Move | Report) -> None:
         """What a stand made of an event: its rules, its next steps and all that it shows."""
@@ -106,7 +110,7 @@ class Judge:
                 self._judge_output(stand, fitted, fitted.shows, done)
             return
         if probe.asked is not probe.shows:
-            self._note(1, "what an output is to show is not shown", done)
+            self._note(1, UNSHOWN, done)
         late = self._written_since(probe.seen)
         for fitted in self.shown[stand]:
             if not self._depends[fitted].isdisjoint(late):
@@ -175,7 +179,7 @@ class Judge:
     ) -> None:
         ought = ought_to_show(self.facts, stand, fitted)
         if shows is not ought:
-            what = f"{fitted.output} of {fitted.of} shows {shows}, and ought to show {ought}"
+            what = f"{fitted.output} of {fitted.of} shows {shows}{OUGHT}{ought}"
             self._note(PROPERTY_OF[fitted.output], what, done)
 
     def _count_faults(self, stand: Stand, move: Move) -> None:
@@ -186,7 +190,8 @@ class Judge:
             count = memory.derived.get((thing, "faults"))
             added = count.added if isinstance(count, FaultCount) else 0
             if added != self._happened(thing):
-                self._note(1, f"the faults at {getattr(thing, 'id', move.on)} are miscounted", move)
+                what = f"the faults at {getattr(thing, 'id', move.on)} are miscounted"
+                self._note(1, what, move, hidden=True)
             elif added and thing is not stand.switch and not isinstance(thing, Switch):
                 is_faulty(watch, thing)
 
@@ -208,16 +213,25 @@ class Judge:
                 change += self.facts.is_disputed(switch) - bool(was)
         return change
 
-    def _note(self, number: int, what: str, done: Move | Report | None) -> None:
+    def ignored(self, move: Move) -> None:
+        """The core took no notice of an event."""
+        self._note(5, f"no notice is taken: {move}", move)
+
+    def _note(
+        self, number: int, what: str, done: Move | Report | None, *, hidden: bool = False
+    ) -> None:
         if len(self.findings) < ENOUGH and all(it.what != what for it in self.findings):
             after = str(done) if isinstance(done, Move) else "a step of the switch"
             on = done.on if isinstance(done, Move) else ""
             stand = self.stand if done is None else done.stand
-            self.findings.append(Finding(number, what, after, stand, on, self._stood()))
+            self.findings.append(Finding(number, what, after, stand, on, self._stood(), hidden))
 
     def has(self, finding: Finding) -> bool:
         """Whether the same as ``finding`` was found since the list was last emptied."""
-        met = any(it.what == finding.what for it in self.findings)
+        met = any(
+            it.what == finding.what or (finding.what == UNSHOWN and OUGHT in it.what)
+            for it in self.findings
+        )
         self.findings = []
         return met
 

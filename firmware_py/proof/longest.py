@@ -20,7 +20,7 @@ from firmware_py.proof.cells import Part
 from firmware_py.proof.explore import Explored
 from firmware_py.proof.following import Anywhere
 from firmware_py.proof.moves import reset
-from firmware_py.proof.playing_back import played, preludes
+from firmware_py.proof.playing_back import played, preludes, stuck_on
 from firmware_py.proof.putting_back import Hands
 from firmware_py.proof.watched import Watch
 from firmware_py.proof.way import WayBack
@@ -60,6 +60,14 @@ def longest(explored: Explored, stand: Stand, leads: Leads) -> tuple[int, WayBac
         if way is not None and len(way.moves) == most + own:
             return most + own, way
     return most + own, None
+
+
+def tape_of_stuck(explored: Explored) -> tuple[dict[str, object], ...]:
+    """A tape on which everything at a switch is put back and work does not end; may be empty."""
+    layout = explored.watch.layout
+    at_switch = ranked(layout, next(groups(layout)))
+    worst = [stands for ranks in at_switch.values() for stands in ranks]
+    return stuck_on(layout, [*worst[:TRIES], at_switch[0][0]])
 
 
 def _with_orders(

@@ -5,7 +5,8 @@ On a core that nobody watches, so that what is told of a way back can happen as 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import product
 
 from firmware_py.core.names import Command, Phase, Stage
 from firmware_py.layout import model
@@ -37,7 +38,21 @@ def preludes(layout: model.Layout) -> Iterator[Standing]:
 
 def played(layout: model.Layout, standing: Standing, prelude: Standing) -> WayBack | None:
     """The way back from ``standing``; ``None`` where it does not lead there on this core."""
-    evening = Evening(layout, standing | prelude)
+    return play(Evening(layout, standing | prelude), standing, prelude)
+
+
+def stuck_on(layout: model.Layout, stands: Iterable[Standing]) -> tuple[dict[str, object], ...]:
+    """The tape of a session that ends with everything put back and is not at rest, if one does."""
+    for standing, prelude in product(stands, preludes(layout)):
+        evening = Evening(layout, standing | prelude)
+        if play(evening, standing, prelude) is None:
+            return (*evening.rows, {"t": evening.t_us / 1e6, "end": True})
+    return ()
+
+
+def play(evening: Evening, standing: Standing, prelude: Standing) -> WayBack | None:
+    """Let everything come to stand so, and put it back."""
+    layout = evening.layout
     try:
         for spur in layout.spurs:
             evening.order(Command.ASK, spur.id)

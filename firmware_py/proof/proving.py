@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import islice
 from math import prod
 from multiprocessing import get_context
 
@@ -15,7 +16,7 @@ from firmware_py.proof.fragments import fragments, likeness
 from firmware_py.proof.judging import Finding, Judge
 from firmware_py.proof.outset import guesses
 from firmware_py.proof.recovery import recovery
-from firmware_py.proof.search import Search
+from firmware_py.proof.search import Search, by_the_book
 from firmware_py.proof.showing import Showing, TapeRow
 from firmware_py.proof.splitting import differences
 from firmware_py.proof.way import WayBack
@@ -100,7 +101,7 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     refuted = list(_other_properties(explored))
     back = recovery(explored, stand)
     stand.fitted = shown
-    refuted += [Refuted(4, what) for what in back.stuck]
+    refuted += [Refuted(4, what, back.tape) for what in back.stuck]
     for finding in found:
         refuted.append(
             Refuted(finding.number, finding.what, _tape(explored, judge, finding, tapes))
@@ -133,18 +134,19 @@ def _other_properties(explored: Explored) -> Iterator[Refuted]:
         what = f"{stand.switch.id} begins secured though its points are not known to be normal"
         yield Refuted(1, what, (*outset, {"t": 1, "end": True}))
         break
-    for what in differences(watch, stand):
-        yield Refuted(7, what)
+    for what, tape in differences(watch, stand):
+        yield Refuted(7, what, tape)
 
 
 def _tape(explored: Explored, judge: Judge, finding: Finding, wanted: bool) -> tuple[TapeRow, ...]:
     if not wanted:
         return ()
-    layout = explored.watch.layout
-    for tried, way in enumerate(Search(explored, judge).ways_to(finding)):
-        if tried >= TRIES:
-            break
-        showing = Showing(layout, way)
-        if showing.play(way):
-            return tuple(showing.finish())
+    book = by_the_book(explored)
+    for search in (Search(explored, judge), Search(explored, judge, book=book)):
+        for way in islice(search.ways_to(finding), TRIES):
+            showing = Showing(explored.watch.layout, way)
+            if showing.play(way):
+                if finding.hidden:
+                    showing.go_on()
+                return tuple(showing.finish())
     return ()

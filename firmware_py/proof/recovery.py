@@ -15,7 +15,7 @@ from firmware_py.core.stand import Stand
 from firmware_py.layout.model import MADE_AT_REST
 from firmware_py.proof.cells import Infeasible, Part, bits
 from firmware_py.proof.explore import Explored, step_from
-from firmware_py.proof.longest import longest
+from firmware_py.proof.longest import longest, tape_of_stuck
 from firmware_py.proof.moves import Move, moves_at, reset
 from firmware_py.proof.watched import NOW_US, OWN_CONTACTS, Watch
 from firmware_py.proof.way import WayBack
@@ -32,12 +32,14 @@ def hand_moves(watch: Watch, stand: Stand) -> list[Move]:
 class Recovery:
     """The most moves that a way back takes, that way, and states from which none leads back.
 
-    ``way`` is ``None`` where hands that go by the book do not come back from everywhere.
+    ``way`` is ``None`` where hands that go by the book do not come back from everywhere;
+    ``tape`` shows what is stuck, where a session was found that does.
     """
 
     moves: int
     way: WayBack | None
     stuck: tuple[str, ...]
+    tape: tuple[dict[str, object], ...] = ()
 
 
 def recovery(explored: Explored, stand: Stand) -> Recovery:
@@ -67,7 +69,8 @@ def recovery(explored: Explored, stand: Stand) -> Recovery:
     )
     found = None if stuck else longest(explored, stand, leads)
     if found is None:
-        return Recovery(ways + others + 2 * len(stand.spurs), None, tuple(stuck[:5]))
+        tape = tape_of_stuck(explored) if stuck else ()
+        return Recovery(ways + others + 2 * len(stand.spurs), None, tuple(stuck[:5]), tape)
     return Recovery(*found, ())
 
 
