@@ -13,33 +13,16 @@ from firmware_py.core.names import Phase, Shows
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Fitted, Stand
 from firmware_py.core.switch import Switch
-from firmware_py.proof.cells import Cell, Infeasible, Part
+from firmware_py.proof.cells import Cell, Infeasible
+from firmware_py.proof.counted import FaultCount, is_faulty
 from firmware_py.proof.facts import Facts
+from firmware_py.proof.findings import ENOUGH, OUGHT, UNSHOWN, Finding, how_it_stood, said
 from firmware_py.proof.moves import Move
 from firmware_py.proof.rules import ought_to_raise_at_stand, ought_to_raise_at_switch, wrong_marks
 from firmware_py.proof.shown import ought_to_show
-from firmware_py.proof.watched import FaultCount, Report, Watch, is_faulty
+from firmware_py.proof.watch import Report, Watch
 
 PROPERTY_OF = {"green": 1, "red": 1, "bolt": 2, "power": 2, "white": 3, "lamp": 3, "buzzer": 5}
-UNSHOWN = "what an output is to show is not shown"
-OUGHT = ", and ought to show "
-ENOUGH = 20
-"""Findings that are kept; one false condition is met from many states."""
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Something false: of which property, what, after which move, and how things stood."""
-
-    number: int
-    what: str
-    after: str
-    stand: int
-    on: str
-    stood: tuple[tuple[str, object], ...]
-    """How contacts stood before the move, where that mattered."""
-    hidden: bool = False
-    """Whether it lies inside the core, where no tape shows it until something comes of it."""
 
 
 @dataclass(slots=True)
@@ -155,9 +138,9 @@ class Judge:
 
     def _compare_rules(self, ought: set[object], raised: set[object], done: Move | Report) -> None:
         for breach in ought - raised:
-            self._note(5, f"silent: {_said(breach)}", done)
+            self._note(5, f"silent: {said(breach)}", done)
         for breach in raised - ought:
-            self._note(5, f"without cause: {_said(breach)}", done)
+            self._note(5, f"without cause: {said(breach)}", done)
 
     def _judge_spur(self, spur: Spur, done: Move | Report) -> None:
         if spur.dirty or spur._begins or spur._done:
@@ -224,7 +207,9 @@ class Judge:
             after = str(done) if isinstance(done, Move) else "a step of the switch"
             on = done.on if isinstance(done, Move) else ""
             stand = self.stand if done is None else done.stand
-            self.findings.append(Finding(number, what, after, stand, on, self._stood(), hidden))
+            self.findings.append(
+                Finding(number, what, after, stand, on, how_it_stood(self.watch), hidden)
+            )
 
     def has(self, finding: Finding) -> bool:
         """Whether the same as ``finding`` was found since the list was last emptied."""
@@ -234,22 +219,3 @@ class Judge:
         )
         self.findings = []
         return met
-
-    def _stood(self) -> tuple[tuple[str, object], ...]:
-        memory, found = self.watch.memory, []
-        names = {cell: name for name, cell in self.watch.settled.items()}
-        for part in memory.parts:
-            domain = memory.domain[part.place]
-            if domain and domain != part.full:
-                found += [(names[c], v) for c, v in _example(part, domain) if c in names]
-        return tuple(found)
-
-
-def _example(part: Part, domain: int) -> list[tuple[Cell, object]]:
-    state = part.states[(domain & -domain).bit_length() - 1]
-    return list(zip(part.cells, state, strict=True))
-
-
-def _said(breach: object) -> str:
-    assert isinstance(breach, tuple), "a rule and a thing"
-    return " at ".join(str(word) for word in breach[:2])

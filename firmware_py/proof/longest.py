@@ -18,11 +18,11 @@ from firmware_py.core.stand import Stand
 from firmware_py.layout import model
 from firmware_py.proof.cells import Part
 from firmware_py.proof.explore import Explored
-from firmware_py.proof.following import Anywhere
 from firmware_py.proof.moves import reset
+from firmware_py.proof.places import Anywhere
 from firmware_py.proof.playing_back import played, preludes, stuck_on
 from firmware_py.proof.putting_back import Hands
-from firmware_py.proof.watched import Watch
+from firmware_py.proof.watch import Watch
 from firmware_py.proof.way import WayBack
 from firmware_py.proof.worst import Listed, Standing, groups, ranked
 

@@ -10,7 +10,7 @@ from itertools import product
 
 from firmware_py.core.names import Command, Phase, Stage
 from firmware_py.layout import model
-from firmware_py.proof.following import Evening
+from firmware_py.proof.places import Evening
 from firmware_py.proof.putting_back import Hands
 from firmware_py.proof.way import WayBack
 from firmware_py.proof.worst import Standing

@@ -11,9 +11,10 @@ from multiprocessing import get_context
 
 from firmware_py.layout.model import Layout
 from firmware_py.proof.explore import Explored, explore, open_up
+from firmware_py.proof.findings import Finding
 from firmware_py.proof.following import jobs_end_well, steps_raise_nothing
 from firmware_py.proof.fragments import fragments, likeness
-from firmware_py.proof.judging import Finding, Judge
+from firmware_py.proof.judging import Judge
 from firmware_py.proof.outset import guesses
 from firmware_py.proof.recovery import recovery
 from firmware_py.proof.search import Search, by_the_book

@@ -14,10 +14,11 @@ from firmware_py.core.orders import Order
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import MADE_AT_REST
 from firmware_py.proof.cells import Infeasible, Part, bits
-from firmware_py.proof.explore import Explored, step_from
+from firmware_py.proof.explore import Explored
 from firmware_py.proof.longest import longest, tape_of_stuck
 from firmware_py.proof.moves import Move, moves_at, reset
-from firmware_py.proof.watched import NOW_US, OWN_CONTACTS, Watch
+from firmware_py.proof.runs import step_from
+from firmware_py.proof.watch import NOW_US, OWN_CONTACTS, Watch
 from firmware_py.proof.way import WayBack
 
 

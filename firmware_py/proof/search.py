@@ -15,11 +15,14 @@ from firmware_py.core.core import Core
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import MADE_AT_REST
 from firmware_py.proof.cells import Part, State
-from firmware_py.proof.explore import Explored, conclude_all, is_own, run_all, step_from
-from firmware_py.proof.following import Evening
-from firmware_py.proof.judging import Finding, Judge
+from firmware_py.proof.explore import Explored
+from firmware_py.proof.findings import Finding
+from firmware_py.proof.following import work
+from firmware_py.proof.judging import Judge
 from firmware_py.proof.moves import STIRRED, Move, moves_at
 from firmware_py.proof.outset import read_off
+from firmware_py.proof.places import Evening
+from firmware_py.proof.runs import conclude_all, is_own, run_all, step_from
 
 LINES = {"chatters": 21, "due": 0, "quiet": 0, STIRRED: 0}
 """How many lines on a tape a move takes; any other takes one."""
@@ -58,7 +61,7 @@ def by_the_book(explored: Explored) -> Way:
         return Way(taken)
     evening = Evening(layout, dict(taken))
     begun = len(evening.rows)
-    evening.work(layout.spurs[0], leave=False)
+    work(evening, layout.spurs[0], leave=False)
     moves = list(moves_at(watch, watch.stands[0]))
     contacts = {(move.on, move.value): move for move in moves if move.value is not None}
     orders = {(move.on, move.act): move for move in moves}

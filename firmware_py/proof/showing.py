@@ -12,8 +12,9 @@ from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import Layout
-from firmware_py.proof.following import Evening
+from firmware_py.proof.following import work
 from firmware_py.proof.moves import Move
+from firmware_py.proof.places import Evening
 from firmware_py.proof.putting_back import Hands
 from firmware_py.proof.search import Way
 
@@ -151,7 +152,7 @@ def _probe(evening: Evening) -> None:
             evening.settle(switch.hasp, None)
     Hands(evening).all_back()
     for spur in layout.spurs:
-        evening.work(spur, leave=False)
+        work(evening, spur, leave=False)
     for spur in layout.spurs:
         evening.order(Command.ASK, spur.id)
     for switch in layout.switches:

@@ -10,7 +10,7 @@ from firmware_py.core.contacts import CHATTER_EDGES, Contact
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import MADE_AT_REST
 from firmware_py.proof.moves import _still, reset
-from firmware_py.proof.watched import NOW_US, Watch
+from firmware_py.proof.watch import NOW_US, Watch
 
 Tape = tuple[dict[str, object], ...]
 

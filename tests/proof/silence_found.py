@@ -19,7 +19,7 @@ from firmware_py.layout.reading import parse_layout
 from firmware_py.proof.cells import Cell, bits
 from firmware_py.proof.explore import explore
 from firmware_py.proof.moves import STIRRED, Move, moves_at, reset
-from firmware_py.proof.watched import ONE, Watch
+from firmware_py.proof.watch import ONE, Watch
 from tests.proof.encoded_silence import (
     CONTACTS,
     OTHER,

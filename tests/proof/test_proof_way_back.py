@@ -11,7 +11,7 @@ from firmware_py.core.names import Phase
 from firmware_py.layout.model import Layout
 from firmware_py.layout.reading import parse_layout
 from firmware_py.proof.explore import explore
-from firmware_py.proof.following import Evening
+from firmware_py.proof.places import Evening
 from firmware_py.proof.proving import Proof, prove
 from firmware_py.proof.putting_back import Hands
 from firmware_py.proof.recovery import Recovery, recovery
