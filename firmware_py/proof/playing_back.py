@@ -101,7 +101,8 @@ def _of_spur(evening: Evening, spur: model.Spur) -> Iterator[str]:
     released = evening.is_released(spur.id)
     if released:
         yield f"The foreman has released {spur.name}."
-    if evening.phase(spur.id) is Phase.WORKING:
+    phase = evening.phase(spur.id)
+    if phase is Phase.WORKING:
         yield f"{spur.name} is being worked."
-    elif not released:
+    elif phase is Phase.OPENING and not released:
         yield f"{spur.name} has been asked for."
