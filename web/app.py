@@ -55,7 +55,7 @@ def create_app(backstage: Backstage) -> Flask:
     app.register_blueprint(pace_track(backstage))
     app.register_blueprint(pace_rolls(backstage))
     app.register_blueprint(pace_pages(backstage))
-    app.register_blueprint(proof_page())
+    app.register_blueprint(proof_page(backstage))
     app.before_request(_own_host)
     app.after_request(with_headers)
     app.register_error_handler(AskError, _refused)

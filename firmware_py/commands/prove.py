@@ -16,7 +16,7 @@ from firmware_py.layout.reading import read_layout
 from firmware_py.proof.keeping import verdict_path
 from firmware_py.proof.properties import PROPERTIES
 from firmware_py.proof.proving import Proof, Refuted, proofs
-from firmware_py.proof.verdict import Verdict, save
+from firmware_py.proof.verdict import Verdict, longest_of, save
 
 if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -81,6 +81,8 @@ def run(args: argparse.Namespace) -> int:
         done.append(proof)
     for line in _refuted_lines(done, args.tapes):
         print(line)
+    for line in way_lines(done):
+        print(line)
     for line in summary(done, time.monotonic() - began):
         print(line)
     logbook = args.logbook or str(args.layout.with_suffix(".sqlite"))
@@ -103,6 +105,17 @@ def line_of(proof: Proof) -> str:
     states = f"{proof.states} states in parts, {proof.stands_for:.2g} together"
     way = f"way back in at most {proof.longest_way} moves"
     return f"{proof.switch}: {what}; {states}, {proof.looked_at} cases; {way}"
+
+
+def way_lines(done: list[Proof]) -> Iterator[str]:
+    """The longest way back of all: how everything stands, and what hands do then."""
+    way = longest_of(done)
+    if way is None:
+        return
+    yield f"the longest way back takes {len(way.moves)} moves; it begins so:"
+    yield from (f"      {sentence}" for sentence in way.begins)
+    yield "and goes on:"
+    yield from (f"  {number:>2}. {sentence}" for number, sentence in enumerate(way.moves, 1))
 
 
 def summary(done: list[Proof], seconds: float) -> Iterator[str]:

@@ -14,7 +14,7 @@ from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
 from firmware_py.layout import model
 from firmware_py.proof.cells import Cell, Infeasible, Test
-from firmware_py.proof.watched import Watch
+from firmware_py.proof.watch import Watch
 
 
 class Facts:

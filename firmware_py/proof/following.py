@@ -12,16 +12,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Protocol
 
-from firmware_py.core.core import Core
-from firmware_py.core.entries import Violation
 from firmware_py.core.names import Command, Phase
-from firmware_py.core.orders import Order
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
 from firmware_py.layout import model
 from firmware_py.proof.cells import Infeasible
-from firmware_py.proof.moves import reset, settle_now
-from firmware_py.proof.watched import NOW_US, Watch
+from firmware_py.proof.moves import reset
+from firmware_py.proof.places import Anywhere, Evening
+from firmware_py.proof.watch import Watch
 
 
 class Place(Protocol):
@@ -114,31 +112,10 @@ def _thing(place: Place, ident: str) -> model.Thing | None:
 # From every state without a fault: the step that is asked for raises nothing.
 
 
-class _Anywhere:
-    """A watched core in one of its runs."""
-
-    def __init__(self, watch: Watch) -> None:
-        self.watch = watch
-        self.layout = watch.layout
-
-    def made(self, contact: model.Contact | None) -> bool:
-        if contact is None:
-            return False
-        return self.watch.memory.read(self.watch.settled[contact.name]) is True
-
-    def put(self, contact: model.Contact | None, made: bool) -> None:
-        if contact is not None and self.made(contact) is not made:
-            core = self.watch.contacts[contact.name]
-            settle_now(self.watch, contact.name, made, core._settle_us if made else core._clear_us)
-
-    def order(self, command: Command, spur: str) -> None:
-        self.watch.core.order(NOW_US, Order(command, spur))
-
-
 def steps_raise_nothing(watch: Watch, stand: Stand) -> Iterator[tuple[Spur, str, str]]:
     """Each next step that raises something by itself: the spur, the step and the rule."""
     models = {spur.id: spur for spur in watch.layout.spurs}
-    place = _Anywhere(watch)
+    place = Anywhere(watch)
     for spur in stand.spurs:
         met: list[tuple[Spur, str, str]] = []
 
@@ -174,81 +151,50 @@ def _without_faults(watch: Watch, stand: Stand) -> None:
 # From rest: the whole job, on a core that nobody watches.
 
 
-class Evening:
-    """A core at rest, and a crew that works one spur by the book."""
+def work(evening: Evening, spur: model.Spur, *, leave: bool) -> str | None:
+    """Work the spur; the answer is what went wrong, or ``None``."""
+    try:
+        return _work(evening, spur, leave=leave)
+    except (LookupError, StopIteration) as error:
+        return f"the core fails: {error!r}"
 
-    def __init__(self, layout: model.Layout, standing: dict[str, bool | None]) -> None:
-        self.layout = layout
-        self.core = Core(layout, standing)
-        self.t_us = 1_000_000
-        self.rows: list[dict[str, object]] = [
-            {"t": 0, "contact": name, "made": made} for name, made in standing.items()
-        ]
-        self.violations: list[Violation] = []
 
-    def made(self, contact: model.Contact | None) -> bool:
-        """Whether a contact is fitted and made."""
-        return contact is not None and self.core._contacts[contact.name].settled is True
+def _work(evening: Evening, spur: model.Spur, *, leave: bool) -> str | None:
+    switch = next(s for s in evening.layout.switches if s.id == spur.switch)
+    evening.order(Command.ASK, spur.id)
+    worked = False
+    for _ in range(4 * len(spur.opening) + 8):
+        phase, step = evening.core.phases()[spur.id]
+        if evening.violations:
+            return f"{evening.violations[0].rule} at {evening.violations[0].at}"
+        if phase is Phase.IDLE:
+            return _left(evening, spur) if worked else f"the job on {spur.id} ends unworked"
+        if step == "work":
+            worked = True
+            _move_train(evening, switch, spur, leave=leave)
+        elif step is not None:
+            act = put_back if phase is Phase.CLOSING else take_off
+            if not act(evening, spur, step):
+                return f"{step} can't be done: the crew waits for a train that is itself"
+    return f"the job on {spur.id} never ends"
 
-    def put(self, contact: model.Contact | None, made: bool) -> None:
-        """Move what a contact senses, unless it stands so or is not fitted."""
-        if contact is None or self.made(contact) is made:
-            return
-        self.rows.append({"t": self.t_us / 1e6, "contact": contact.name, "made": made})
-        self._take(self.core.reading(self.t_us, contact.name, made))
-        self.t_us += contact.settle_us if made else contact.clear_us
-        self._take(self.core.advance(self.t_us))
-        self.t_us += 1000
 
-    def order(self, command: Command, spur: str) -> None:
-        """Give an order."""
-        self.rows.append({"t": self.t_us / 1e6, "command": command.value, "spur": spur})
-        self._take(self.core.order(self.t_us, Order(command, spur)))
-        self.t_us += 1000
+def _left(evening: Evening, spur: model.Spur) -> str | None:
+    safe = evening.core.stages()[spur.switch] == "secured"
+    return None if safe else f"{spur.switch} is not secured at the end"
 
-    def _take(self, entries: object) -> None:
-        assert isinstance(entries, list | tuple), "entries come in sequences"
-        self.violations += [entry for entry in entries if isinstance(entry, Violation)]
 
-    def work(self, spur: model.Spur, *, leave: bool) -> str | None:
-        """Work the spur; the answer is what went wrong, or ``None``."""
-        try:
-            return self._work(spur, leave=leave)
-        except (LookupError, StopIteration) as error:
-            return f"the core fails: {error!r}"
-
-    def _work(self, spur: model.Spur, *, leave: bool) -> str | None:
-        switch = next(s for s in self.layout.switches if s.id == spur.switch)
-        self.order(Command.ASK, spur.id)
-        for _ in range(4 * len(spur.opening) + 8):
-            phase, step = self.core.phases()[spur.id]
-            if self.violations:
-                return f"{self.violations[0].rule} at {self.violations[0].at}"
-            if phase is Phase.IDLE:
-                return self._left(spur)
-            if step == "work":
-                self._move_train(switch, spur, leave=leave)
-            elif step is not None:
-                act = put_back if phase is Phase.CLOSING else take_off
-                if not act(self, spur, step):
-                    return f"{step} can't be done: the crew waits for a train that is itself"
-        return f"the job on {spur.id} never ends"
-
-    def _left(self, spur: model.Spur) -> str | None:
-        safe = self.core.stages()[spur.switch] == "secured"
-        return None if safe else f"{spur.switch} is not secured at the end"
-
-    def _move_train(self, switch: model.Switch, spur: model.Spur, *, leave: bool) -> None:
-        for contact, made in (
-            (switch.detector, True),
-            (spur.fouling, True),
-            (spur.detector, True),
-            (spur.detector, leave),
-            (spur.fouling, False),
-            (switch.detector, False),
-        ):
-            self.put(contact, made)
-        self.order(Command.WORK_DONE, spur.id)
+def _move_train(evening: Evening, switch: model.Switch, spur: model.Spur, *, leave: bool) -> None:
+    for contact, made in (
+        (switch.detector, True),
+        (spur.fouling, True),
+        (spur.detector, True),
+        (spur.detector, leave),
+        (spur.fouling, False),
+        (switch.detector, False),
+    ):
+        evening.put(contact, made)
+    evening.order(Command.WORK_DONE, spur.id)
 
 
 def jobs_end_well(layout: model.Layout) -> Iterator[tuple[str, str, list[dict[str, object]]]]:
@@ -260,7 +206,7 @@ def jobs_end_well(layout: model.Layout) -> Iterator[tuple[str, str, list[dict[st
                 if spur.detector is not None and occupied:
                     standing[spur.detector.name] = True
                 evening = Evening(layout, standing)
-                wrong = evening.work(spur, leave=leave)
+                wrong = work(evening, spur, leave=leave)
                 if wrong is not None:
                     end: dict[str, object] = {"t": evening.t_us / 1e6, "end": True}
                     yield spur.id, wrong, [*evening.rows, end]

@@ -13,29 +13,16 @@ from firmware_py.core.names import Phase, Shows
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Fitted, Stand
 from firmware_py.core.switch import Switch
-from firmware_py.proof.cells import Cell, Infeasible, Part
+from firmware_py.proof.cells import Cell, Infeasible
+from firmware_py.proof.counted import FaultCount, is_faulty
 from firmware_py.proof.facts import Facts
+from firmware_py.proof.findings import ENOUGH, OUGHT, UNSHOWN, Finding, how_it_stood, said
 from firmware_py.proof.moves import Move
 from firmware_py.proof.rules import ought_to_raise_at_stand, ought_to_raise_at_switch, wrong_marks
 from firmware_py.proof.shown import ought_to_show
-from firmware_py.proof.watched import FaultCount, Report, Watch, is_faulty
+from firmware_py.proof.watch import Report, Watch
 
 PROPERTY_OF = {"green": 1, "red": 1, "bolt": 2, "power": 2, "white": 3, "lamp": 3, "buzzer": 5}
-ENOUGH = 20
-"""Findings that are kept; one false condition is met from many states."""
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Something false: of which property, what, after which move, and how things stood."""
-
-    number: int
-    what: str
-    after: str
-    stand: int
-    on: str
-    stood: tuple[tuple[str, object], ...]
-    """How contacts stood before the move, where that mattered."""
 
 
 @dataclass(slots=True)
@@ -94,7 +81,7 @@ class Judge:
         raised: set[object] = {(breach[1], breach[2]) for breach in report.breaches}
         self._compare_rules(ought_to_raise_at_switch(self.facts, move), raised, move)
         for wrong in wrong_marks(self.facts, stand, move, report):
-            self._note(5, wrong, move)
+            self._note(5, wrong, move, hidden=True)
 
     def at_stand(self, done: Move | Report) -> None:
         """What a stand made of an event: its rules, its next steps and all that it shows."""
@@ -106,7 +93,7 @@ class Judge:
                 self._judge_output(stand, fitted, fitted.shows, done)
             return
         if probe.asked is not probe.shows:
-            self._note(1, "what an output is to show is not shown", done)
+            self._note(1, UNSHOWN, done)
         late = self._written_since(probe.seen)
         for fitted in self.shown[stand]:
             if not self._depends[fitted].isdisjoint(late):
@@ -151,9 +138,9 @@ class Judge:
 
     def _compare_rules(self, ought: set[object], raised: set[object], done: Move | Report) -> None:
         for breach in ought - raised:
-            self._note(5, f"silent: {_said(breach)}", done)
+            self._note(5, f"silent: {said(breach)}", done)
         for breach in raised - ought:
-            self._note(5, f"without cause: {_said(breach)}", done)
+            self._note(5, f"without cause: {said(breach)}", done)
 
     def _judge_spur(self, spur: Spur, done: Move | Report) -> None:
         if spur.dirty or spur._begins or spur._done:
@@ -175,7 +162,7 @@ class Judge:
     ) -> None:
         ought = ought_to_show(self.facts, stand, fitted)
         if shows is not ought:
-            what = f"{fitted.output} of {fitted.of} shows {shows}, and ought to show {ought}"
+            what = f"{fitted.output} of {fitted.of} shows {shows}{OUGHT}{ought}"
             self._note(PROPERTY_OF[fitted.output], what, done)
 
     def _count_faults(self, stand: Stand, move: Move) -> None:
@@ -186,7 +173,8 @@ class Judge:
             count = memory.derived.get((thing, "faults"))
             added = count.added if isinstance(count, FaultCount) else 0
             if added != self._happened(thing):
-                self._note(1, f"the faults at {getattr(thing, 'id', move.on)} are miscounted", move)
+                what = f"the faults at {getattr(thing, 'id', move.on)} are miscounted"
+                self._note(1, what, move, hidden=True)
             elif added and thing is not stand.switch and not isinstance(thing, Switch):
                 is_faulty(watch, thing)
 
@@ -208,34 +196,26 @@ class Judge:
                 change += self.facts.is_disputed(switch) - bool(was)
         return change
 
-    def _note(self, number: int, what: str, done: Move | Report | None) -> None:
+    def ignored(self, move: Move) -> None:
+        """The core took no notice of an event."""
+        self._note(5, f"no notice is taken: {move}", move)
+
+    def _note(
+        self, number: int, what: str, done: Move | Report | None, *, hidden: bool = False
+    ) -> None:
         if len(self.findings) < ENOUGH and all(it.what != what for it in self.findings):
             after = str(done) if isinstance(done, Move) else "a step of the switch"
             on = done.on if isinstance(done, Move) else ""
             stand = self.stand if done is None else done.stand
-            self.findings.append(Finding(number, what, after, stand, on, self._stood()))
+            self.findings.append(
+                Finding(number, what, after, stand, on, how_it_stood(self.watch), hidden)
+            )
 
     def has(self, finding: Finding) -> bool:
         """Whether the same as ``finding`` was found since the list was last emptied."""
-        met = any(it.what == finding.what for it in self.findings)
+        met = any(
+            it.what == finding.what or (finding.what == UNSHOWN and OUGHT in it.what)
+            for it in self.findings
+        )
         self.findings = []
         return met
-
-    def _stood(self) -> tuple[tuple[str, object], ...]:
-        memory, found = self.watch.memory, []
-        names = {cell: name for name, cell in self.watch.settled.items()}
-        for part in memory.parts:
-            domain = memory.domain[part.place]
-            if domain and domain != part.full:
-                found += [(names[c], v) for c, v in _example(part, domain) if c in names]
-        return tuple(found)
-
-
-def _example(part: Part, domain: int) -> list[tuple[Cell, object]]:
-    state = part.states[(domain & -domain).bit_length() - 1]
-    return list(zip(part.cells, state, strict=True))
-
-
-def _said(breach: object) -> str:
-    assert isinstance(breach, tuple), "a rule and a thing"
-    return " at ".join(str(word) for word in breach[:2])

@@ -17,7 +17,7 @@ from firmware_py.core.contacts import CHATTER_EDGES
 from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
 from firmware_py.core.stand import Stand
-from firmware_py.proof.watched import NOW_US, ONE, Watch
+from firmware_py.proof.watch import NOW_US, ONE, Watch
 
 SPUR_COMMANDS = tuple(command for command in Command if command is not Command.ACKNOWLEDGE)
 
@@ -73,7 +73,6 @@ def reset(watch: Watch, stand: int) -> None:
     core._agenda.heap.clear()
     core.now_us = 0
     watch.due.clear()
-    watch.miscounts.clear()
     watch.raised.clear()
     watch.lately, watch.vague = None, False
     watch.concluded.clear()

@@ -14,7 +14,7 @@ from firmware_py.core.names import Stage
 from firmware_py.core.spur import Spur
 from firmware_py.core.stand import Stand
 from firmware_py.proof.cells import Cell, Part
-from firmware_py.proof.watched import OWN_CONTACTS, Watch
+from firmware_py.proof.watch import OWN_CONTACTS, Watch
 
 ANY = (True, False, None)
 

@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import islice
 from math import prod
 from multiprocessing import get_context
 
 from firmware_py.layout.model import Layout
 from firmware_py.proof.explore import Explored, explore, open_up
+from firmware_py.proof.findings import Finding
 from firmware_py.proof.following import jobs_end_well, steps_raise_nothing
 from firmware_py.proof.fragments import fragments, likeness
-from firmware_py.proof.judging import Finding, Judge
+from firmware_py.proof.judging import Judge
 from firmware_py.proof.outset import guesses
-from firmware_py.proof.recovery import longest_way
-from firmware_py.proof.search import Search
+from firmware_py.proof.recovery import recovery
+from firmware_py.proof.search import Search, by_the_book
 from firmware_py.proof.showing import Showing, TapeRow
 from firmware_py.proof.splitting import differences
+from firmware_py.proof.way import WayBack
 
 TRIES = 40
 """Ways that are tried on the core before a finding is left without a tape."""
@@ -40,6 +43,7 @@ class Proof:
 
     ``states`` is how many were looked at, part by part; ``stands_for`` how many states of the
     whole these are, each with each. ``like`` names the switch that was proven in its place.
+    ``way`` is the longest way back, of ``longest_way`` moves, as it was played.
     """
 
     switch: str
@@ -49,6 +53,7 @@ class Proof:
     longest_way: int
     refuted: tuple[Refuted, ...] = ()
     like: str | None = None
+    way: WayBack | None = None
 
 
 def prove(
@@ -80,7 +85,7 @@ def proofs(
         elif proof.refuted:
             yield prove_fragment(piece, tapes=tapes)  # Its own names are wanted on its tapes.
         else:
-            yield replace(proof, switch=ident, like=proof.switch)
+            yield replace(proof, switch=ident, like=proof.switch, way=None)
 
 
 def _prove_job(job: tuple[Layout, bool]) -> Proof:
@@ -95,9 +100,9 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     [stand] = judge.watch.stands
     shown, stand.fitted = stand.fitted, []  # What is shown has no say in what follows.
     refuted = list(_other_properties(explored))
-    ways, stuck = longest_way(explored, stand)
+    back = recovery(explored, stand)
     stand.fitted = shown
-    refuted += [Refuted(4, what) for what in stuck]
+    refuted += [Refuted(4, what, back.tape) for what in back.stuck]
     for finding in found:
         refuted.append(
             Refuted(finding.number, finding.what, _tape(explored, judge, finding, tapes))
@@ -106,7 +111,15 @@ def prove_fragment(layout: Layout, *, tapes: bool = True) -> Proof:
     sizes = [len(part.states) for part in parts]
     refuted.sort(key=lambda it: it.number)
     switch = layout.switches[0].id
-    return Proof(switch, sum(sizes), prod(sizes), explored.looked_at, ways, tuple(refuted))
+    return Proof(
+        switch,
+        sum(sizes),
+        prod(sizes),
+        explored.looked_at,
+        back.moves,
+        tuple(refuted),
+        way=back.way,
+    )
 
 
 def _other_properties(explored: Explored) -> Iterator[Refuted]:
@@ -122,18 +135,19 @@ def _other_properties(explored: Explored) -> Iterator[Refuted]:
         what = f"{stand.switch.id} begins secured though its points are not known to be normal"
         yield Refuted(1, what, (*outset, {"t": 1, "end": True}))
         break
-    for what in differences(watch, stand):
-        yield Refuted(7, what)
+    for what, tape in differences(watch, stand):
+        yield Refuted(7, what, tape)
 
 
 def _tape(explored: Explored, judge: Judge, finding: Finding, wanted: bool) -> tuple[TapeRow, ...]:
     if not wanted:
         return ()
-    layout = explored.watch.layout
-    for tried, way in enumerate(Search(explored, judge).ways_to(finding)):
-        if tried >= TRIES:
-            break
-        showing = Showing(layout, way)
-        if showing.play(way):
-            return tuple(showing.finish())
+    book = by_the_book(explored)
+    for search in (Search(explored, judge), Search(explored, judge, book=book)):
+        for way in islice(search.ways_to(finding), TRIES):
+            showing = Showing(explored.watch.layout, way)
+            if showing.play(way):
+                if finding.hidden:
+                    showing.go_on()
+                return tuple(showing.finish())
     return ()

@@ -7,15 +7,19 @@ orders that end the work. Each part is shown to get there from every state it ha
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from firmware_py.core.names import Command, Foreman, Phase, Points, Stage
 from firmware_py.core.orders import Order
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import MADE_AT_REST
 from firmware_py.proof.cells import Infeasible, Part, bits
-from firmware_py.proof.explore import Explored, step_from
+from firmware_py.proof.explore import Explored
+from firmware_py.proof.longest import longest, tape_of_stuck
 from firmware_py.proof.moves import Move, moves_at, reset
-from firmware_py.proof.watched import NOW_US, OWN_CONTACTS, Watch
+from firmware_py.proof.runs import step_from
+from firmware_py.proof.watch import NOW_US, OWN_CONTACTS, Watch
+from firmware_py.proof.way import WayBack
 
 
 def hand_moves(watch: Watch, stand: Stand) -> list[Move]:
@@ -25,15 +29,32 @@ def hand_moves(watch: Watch, stand: Stand) -> list[Move]:
     return [m for m in moves_at(watch, stand) if m.on in names and m.value is not None]
 
 
-def longest_way(explored: Explored, stand: Stand) -> tuple[int, list[str]]:
-    """How many moves the worst state needs at most, and the states from which none leads back."""
+@dataclass(frozen=True, slots=True)
+class Recovery:
+    """The most moves that a way back takes, that way, and states from which none leads back.
+
+    ``way`` is ``None`` where hands that go by the book do not come back from everywhere;
+    ``tape`` shows what is stuck, where a session was found that does.
+    """
+
+    moves: int
+    way: WayBack | None
+    stuck: tuple[str, ...]
+    tape: tuple[dict[str, object], ...] = ()
+
+
+def recovery(explored: Explored, stand: Stand) -> Recovery:
+    """The way back from every state."""
     watch = explored.watch
     main = watch.of_switch[stand.switch.id]["points"].part
     home, ways = _homes(watch, stand, main), 0
     back: dict[int, set[int]] = {}
+    leads: dict[tuple[str, bool], dict[int, set[int]]] = {}
     for move in hand_moves(watch, stand):
+        here = leads.setdefault((move.on, move.value is True), {})
         for number, after in _targets(explored, main, move):
             back.setdefault(after, set()).add(number)
+            here.setdefault(number, set()).add(after)
     reached, edge = set(home), set(home)
     while edge:
         edge = {n for after in edge for n in back.get(after, ())} - reached
@@ -47,7 +68,11 @@ def longest_way(explored: Explored, stand: Stand) -> tuple[int, list[str]]:
         contact.judge is stand and contact.home is not stand.switch and _goes_back(name)
         for name, contact in watch.contacts.items()
     )
-    return ways + others + 2 * len(stand.spurs), stuck[:5]
+    found = None if stuck else longest(explored, stand, leads)
+    if found is None:
+        tape = tape_of_stuck(explored) if stuck else ()
+        return Recovery(ways + others + 2 * len(stand.spurs), None, tuple(stuck[:5]), tape)
+    return Recovery(*found, ())
 
 
 def _goes_back(name: str) -> bool:

@@ -11,7 +11,7 @@ from firmware_py.core.switch import CAME_OFF, OCCUPIED, RESTORED, REVERSED, RIGH
 from firmware_py.layout import model
 from firmware_py.proof.facts import Facts
 from firmware_py.proof.moves import Move
-from firmware_py.proof.watched import Report
+from firmware_py.proof.watch import Report
 
 Breach = tuple[Rule, str]
 Breach3 = tuple[Rule, str, tuple[str, ...]]

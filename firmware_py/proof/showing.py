@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from typing import Any
 
@@ -11,11 +12,17 @@ from firmware_py.core.names import Command
 from firmware_py.core.orders import Order
 from firmware_py.core.stand import Stand
 from firmware_py.layout.model import Layout
+from firmware_py.proof.following import work
 from firmware_py.proof.moves import Move
+from firmware_py.proof.places import Evening
+from firmware_py.proof.putting_back import Hands
 from firmware_py.proof.search import Way
 
 GAP_US = 100_000
 """Between one event and the next."""
+
+LONG_US = 1_000_000_000
+"""Longer than every deadline of a layout with usual times."""
 
 TapeRow = dict[str, Any]
 
@@ -24,6 +31,7 @@ class Showing:
     """Plays a way on the shipped core, and writes down each line as it is played."""
 
     def __init__(self, layout: Layout, way: Way) -> None:
+        self.layout = layout
         self.core = Core(layout, dict(way.standing))
         self.rows: list[TapeRow] = [
             {"t": 0, "contact": name, "made": made} for name, made in way.standing
@@ -38,6 +46,18 @@ class Showing:
             return all([self._make(move) for move in way.moves])  # noqa: C419 - StopIteration
         except (LookupError, StopIteration):
             return True
+
+    def go_on(self) -> None:
+        """Go on until what is hidden in the core ought to have come to light.
+
+        A fault that comes and goes, everything put back, a job on each spur by the book, points
+        that move there and back under the lock, foul, and time for every deadline.
+        """
+        evening = Evening(self.layout, {})
+        evening.core, evening.rows, evening.t_us = self.core, self.rows, self.t_us
+        with contextlib.suppress(LookupError, StopIteration):
+            _probe(evening)
+        self.t_us = evening.t_us + LONG_US
 
     def finish(self) -> list[TapeRow]:
         """The whole tape."""
@@ -121,3 +141,24 @@ class Showing:
 
     def _line(self, **what: Any) -> None:  # noqa: ANN401 - what a line of a tape holds
         self.rows.append({"t": self.t_us / 1_000_000, **what})
+
+
+def _probe(evening: Evening) -> None:
+    layout = evening.layout
+    for switch in layout.switches:
+        for contact in (switch.normal, switch.reverse):
+            evening.put(contact, True)
+        if switch.hasp is not None:
+            evening.settle(switch.hasp, None)
+    Hands(evening).all_back()
+    for spur in layout.spurs:
+        work(evening, spur, leave=False)
+    for spur in layout.spurs:
+        evening.order(Command.ASK, spur.id)
+    for switch in layout.switches:
+        evening.put(switch.normal, False)
+        evening.put(switch.reverse, True)
+        for spur in layout.spurs:
+            evening.put(spur.fouling, True)
+        evening.put(switch.reverse, False)
+        evening.put(switch.normal, True)

@@ -6,18 +6,43 @@ from collections.abc import Iterator
 from itertools import permutations
 
 from firmware_py.core.agenda import Timer
+from firmware_py.core.contacts import CHATTER_EDGES, Contact
 from firmware_py.core.stand import Stand
+from firmware_py.layout.model import MADE_AT_REST
 from firmware_py.proof.moves import _still, reset
-from firmware_py.proof.watched import NOW_US, Watch
+from firmware_py.proof.watch import NOW_US, Watch
+
+Tape = tuple[dict[str, object], ...]
 
 
-def differences(watch: Watch, stand: Stand) -> Iterator[str]:
-    """What comes out otherwise when a reading is repeated or the time is told in pieces."""
+def differences(watch: Watch, stand: Stand) -> Iterator[tuple[str, Tape]]:
+    """What comes out otherwise when a reading is repeated or the time is told in pieces.
+
+    With a tape that ought to show it, where one can be told.
+    """
     for name, contact in watch.contacts.items():
         if contact.judge is stand:
-            yield from _repeated(watch, stand, name)
+            for what in _repeated(watch, stand, name):
+                yield what, _often(name)
     for first, second in permutations(stand.timers, 2):
-        yield from _split(watch, stand, first, second)
+        for what in _split(watch, stand, first, second):
+            yield what, ()
+
+
+def _often(name: str) -> Tape:
+    """One edge, and the same reading more often than a chattering contact has edges."""
+    made = name.rpartition(".")[2] not in MADE_AT_REST
+    rows: list[dict[str, object]] = [
+        {"t": 1 + number / 1000, "contact": name, "made": made}
+        for number in range(CHATTER_EDGES + 4)
+    ]
+    return (*rows, {"t": 10, "end": True})
+
+
+def _kept(contact: Contact) -> tuple[object, ...]:
+    """What a contact keeps to itself of its raw edges."""
+    due = [timer.due_us for timer in contact.timers]
+    return contact.raw, contact.edge_us, tuple(contact._recent), tuple(due)
 
 
 def _repeated(watch: Watch, stand: Stand, name: str) -> Iterator[str]:
@@ -27,9 +52,12 @@ def _repeated(watch: Watch, stand: Stand, name: str) -> Iterator[str]:
         def again(made: bool | None = made, told: list[bool] = told) -> None:
             reset(watch, stand.number)
             _still(watch, name)
-            watch.contacts[name].raw = made
+            contact = watch.contacts[name]
+            contact.raw = made
+            before = _kept(contact)
             entries = watch.core.reading(NOW_US, name, made)
-            told.append(bool(entries or watch.memory.written or watch.memory.derived))
+            written = watch.memory.written or watch.memory.derived
+            told.append(bool(entries or written or before != _kept(contact)))
 
         for _ in watch.memory.runs({}, again):
             pass

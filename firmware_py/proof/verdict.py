@@ -18,23 +18,29 @@ import msgspec
 from firmware_py import __version__
 from firmware_py.layout.model import Layout
 from firmware_py.proof.properties import GUARDING, PROPERTIES
+from firmware_py.proof.way import WayBack
 
 if TYPE_CHECKING:
     from firmware_py.proof.proving import Proof  # Who only reads a verdict loads no prover.
 
 
 class Verdict(msgspec.Struct, frozen=True):
-    """Which properties a layout fails; ``digest`` says which layout, and which code."""
+    """Which properties a layout fails; ``digest`` says which layout, and which code.
+
+    ``way`` is the longest way back of all; verdicts of earlier versions have none.
+    """
 
     digest: str
     fails: tuple[int, ...]
     states: int
+    way: WayBack | None = None
 
     @classmethod
     def of(cls, layout: Layout, done: list[Proof]) -> Verdict:
         """The verdict of a proof."""
         fails = sorted({item.number for proof in done for item in proof.refuted})
-        return cls(digest(layout), tuple(fails), sum(proof.states for proof in done))
+        states = sum(proof.states for proof in done)
+        return cls(digest(layout), tuple(fails), states, longest_of(done))
 
     @property
     def forbids(self) -> tuple[int, ...]:
@@ -42,10 +48,19 @@ class Verdict(msgspec.Struct, frozen=True):
         return tuple(number for number in self.fails if number in GUARDING)
 
 
+def longest_of(done: list[Proof]) -> WayBack | None:
+    """The longest of the ways back of all switches; the first of several."""
+    ways = [proof.way for proof in done if proof.way is not None]
+    return max(ways, key=lambda way: len(way.moves), default=None)
+
+
 def digest(layout: Layout) -> str:
-    """What a verdict is about: the layout without titles and pins, the core and the version."""
+    """What a verdict is about: the layout without its title, the core and the version.
+
+    How long paced waits are dialled for a session changes nothing that is proven.
+    """
     whole = sha256(f"{__version__}".encode())
-    whole.update(repr(replace(layout, name="", scale=None)).encode())
+    whole.update(repr(replace(layout, name="", scale=None, wait_scale=1.0)).encode())
     for file in sorted((Path(__file__).parents[1] / "core").glob("*.py")):
         whole.update(file.read_bytes())
     return whole.hexdigest()

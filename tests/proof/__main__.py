@@ -1,4 +1,4 @@
-"""Long looks at the prover: ``python -m tests.proof faults|walk N|figures``."""
+"""Long looks at the prover: ``python -m tests.proof faults|silence|walk N|figures``."""
 
 from __future__ import annotations
 
@@ -12,6 +12,10 @@ def main(argv: list[str]) -> int:
             from tests.proof.running import faults  # noqa: PLC0415
 
             return faults(names)
+        case ["silence"]:
+            from tests.proof.running import silence  # noqa: PLC0415
+
+            return silence()
         case ["walk", steps]:
             from tests.proof.walking import walk  # noqa: PLC0415
 

@@ -93,6 +93,13 @@ TEXTS = {
     + KEY,
 }
 
+ENCODED = HEAD + SWITCH + SPUR + FOREMAN + 'contacts = { detector = "auto" }\n' + FLAG + KEY
+"""The one spur that is encoded a second time for the solver."""
+ENCODED_ALONE = (HEAD + SWITCH + SPUR + 'contacts = { detector = "auto" }\n' + FLAG).replace(
+    'key = "sallow-key"\n', ""
+)
+"""The same without foreman and key, which have no say in what must not be silent."""
+
 
 def layout_of(name: str) -> Layout:
     """One of the layouts above."""

@@ -66,7 +66,7 @@ FAULTS = (
     Fault("gate-off-when-lost", "protections", "return self._in_place.settled is False", "return self._in_place.settled is not True", "gate", 2),
     Fault("gate-back-unlocked", "protections", "(self._hasp is None or self._hasp.settled is True)", "True", "gate", 3),
     Fault("derail-back-off", "protections", "return self._in_place.settled is True\n\n\nclass Gate", "return self._in_place.settled is not None\n\n\nclass Gate", "derail", 3),
-    Fault("switch-off-locked", "protections", "Points.REVERSE and not made(self._switch.hasp)", "Points.REVERSE", "plain", 2),
+    Fault("switch-off-locked", "protections", "Points.REVERSE and not made(self._switch.hasp)", "Points.REVERSE", "plain", 3),
     Fault("chock-back-unset", "protections", "detector is not None and detector.settled is False", "detector is None or detector.settled is not True", "chock", 3),
     # Outputs.
     Fault("green-on-a-fault", "outputs", "switch.stage is Stage.SECURED and not switch.faults and not open_here()", "switch.stage is Stage.SECURED and not open_here()", "plain", 1),
@@ -106,3 +106,19 @@ UNSEEN = {
     "time. tests/core and tests/oracle hold the times.",
 }
 """Faults that the proof does not see, and why, and what sees them."""
+
+UNSILENT = (
+    "moved-while-locked",
+    "thrown-under-train",
+    "moved-on-arrival",
+    "locked-off-normal",
+    "locked-reverse-only",
+    "gapped-points",
+    "entered-gapped",
+    "moved-under-flag",
+    "flag-on-reverse",
+    "loud-when-lost",
+    "between-is-normal",
+    "acknowledged-for-nothing",
+)
+"""Faults that the solver's encoding of what must not be silent finds as well."""

@@ -52,6 +52,14 @@ def found_with(name: str) -> dict[str, object]:
     return found
 
 
+def silence_with(name: str) -> list[str]:
+    """How the core with a fault seeded differs from what the solver says must not be silent."""
+    command = [sys.executable, "-m", "tests.proof.seeding", name, "silence"]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    found: list[str] = json.loads(done.stdout)
+    return found
+
+
 def _played(name: str, tape: list[dict[str, object]]) -> list[str]:
     """What replaying a tape prints; a core that fails prints its failure last."""
     from firmware_py.tape.lines import text_of  # noqa: PLC0415 - after the seeding
@@ -74,10 +82,25 @@ def _played(name: str, tape: list[dict[str, object]]) -> list[str]:
     return out
 
 
-def main(name: str) -> None:
-    """Seed a fault, prove, play each tape on the seeded core, and print what was found."""
+def main(name: str, *what: str) -> None:
+    """Seed a fault and print what is found, by the prover or (``silence``) by the solver."""
     fault = next(it for it in FAULTS if it.name == name)
     sys.meta_path.insert(0, _Seeder(fault))
+    if what == ("silence",):
+        _beside_the_solver()
+    else:
+        _prove(fault)
+
+
+def _beside_the_solver() -> None:
+    from tests.proof.proof_layouts import ENCODED_ALONE  # noqa: PLC0415 - after the seeding
+    from tests.proof.silence_found import Beside, found_in  # noqa: PLC0415
+
+    print(json.dumps(list(Beside(found_in(ENCODED_ALONE)).differences())))
+
+
+def _prove(fault: Fault) -> None:
+    """Prove, play each tape on the seeded core, and print what was found."""
     from firmware_py.proof.proving import prove_fragment  # noqa: PLC0415
     from tests.proof.proof_layouts import layout_of  # noqa: PLC0415
 
@@ -86,6 +109,7 @@ def main(name: str) -> None:
         json.dumps(
             {
                 "numbers": sorted({it.number for it in proof.refuted}),
+                "way": proof.way and list(proof.way.moves),
                 "what": [it.what for it in proof.refuted],
                 "tapes": [list(it.tape) for it in proof.refuted if it.tape],
                 "plays": [
@@ -99,4 +123,4 @@ def main(name: str) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(*sys.argv[1:])

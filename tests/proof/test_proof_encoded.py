@@ -1,13 +1,12 @@
-"""The exploration against a second encoding in a general solver: one spur, properties 1, 2, 5."""
+"""The exploration against a second encoding in a general solver: one spur, properties 1 and 2."""
 
 from firmware_py.core.names import Shows
 from firmware_py.layout.reading import parse_layout
 from firmware_py.proof.explore import explore
 from tests.proof.encoded import never_elsewhere, reached
-from tests.proof.proof_layouts import FLAG, FOREMAN, HEAD, KEY, SPUR, SWITCH
+from tests.proof.proof_layouts import ENCODED
 
-SENSES = 'contacts = { detector = "auto" }\n'
-LAYOUT = parse_layout(HEAD + SWITCH + SPUR + FOREMAN + SENSES + FLAG + KEY, "encoded.toml")
+LAYOUT = parse_layout(ENCODED, "encoded.toml")
 DEPTH = 7
 
 

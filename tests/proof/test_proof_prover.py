@@ -28,6 +28,9 @@ SEEDED = (
     "green-on-a-fault",
     "bolt-unsound",
     "never-idle",
+    "righted-untold",
+    "shown-unchanged",
+    "work-done-ignored",
 )
 
 
