@@ -41,7 +41,9 @@ log = logging.getLogger(__name__)
 
 LOOK_EVERY_S = 0.02
 HEALTH_EVERY_S = 1.0
-STANDING_EVERY_S = 0.1
+NEWS_EVERY_S = 0.1
+"""What comes alone goes at once; a box that has much to say says it together."""
+STANDING_EVERY_S = 0.2
 """A contact that chatters is no reason to send all of them more often."""
 MOST_ERRANDS = 200
 """So many requests may wait for an answer at once; a board sends the others again."""
@@ -71,7 +73,7 @@ class Courier:
         self._version = -1
         self._told = _Told()
         self._errands: dict[str, tuple[str, str]] = {}
-        self._health_at = self._standing_at = float("-inf")
+        self._health_at = self._standing_at = self._news_at = float("-inf")
         self._standing_due = False
         self.trouble: str | None = None
         self.spoke_s: float | None = None
@@ -136,11 +138,13 @@ class Courier:
             self._begin()
             self._connects = connects
         now = self._now_s()
-        version = self._outbox.version()
+        version = self._version
+        if now - self._news_at >= NEWS_EVERY_S:
+            version = self._outbox.version()
         if version != self._version:
             if not self._tell_news():
                 return
-            self._version = version
+            self._version, self._news_at = version, now
             self._standing_due = True
             by_hand = self._outbox.worked_by_hand()
             if by_hand != self._told.by_hand:

@@ -175,8 +175,11 @@ class Gatherer:
         fetches = []
         with self._engine.begin() as connection:
             revised = self._take_in(connection, waiting, wall_us)
+            changes = [
+                self._change(member, member in revised, (now_s, wall_us)) for member in members
+            ]
+            store.change_nodes(connection, [change for change in changes if change is not None])
             for member in members:
-                self._write_stands(connection, member, member in revised, (now_s, wall_us))
                 fetch = member.fetch(connection, self._board, now_s)
                 if fetch is not None:
                     fetches.append((member.name, fetch))
@@ -217,22 +220,21 @@ class Gatherer:
             member.judge(connection)
         return revised
 
-    def _write_stands(
-        self, connection: Connection, member: Member, revised: bool, now: tuple[float, int]
-    ) -> None:
+    def _change(self, member: Member, revised: bool, now: tuple[float, int]) -> store.Change | None:
+        """What changes of a box's row, if anything."""
         now_s, wall_us = now
         stands = member.how(now_s)
         heard_us = self._heard_us.get(member.name, 0)
         late = stands.state is Fares.GUARDING and not 0 <= wall_us - heard_us < HEARD_EVERY_US
         if stands == member.stands and not revised and not late:
-            return
+            return None
         values = {name: getattr(stands, name) for name in stands._fields}
         values["state"] = str(stands.state)
         if member.attendance.heard_s is not None:
             values["heard_wall_us"] = wall_us - round((now_s - member.attendance.heard_s) * 1e6)
-        store.change_node(connection, member.node_id, values, revised=revised)
         member.stands = stands
         self._heard_us[member.name] = wall_us
+        return store.Change(member.node_id, values, revised)
 
     def _send(self, fetches: list[tuple[str, Fetch]]) -> None:
         for node, fetch in fetches:

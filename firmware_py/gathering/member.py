@@ -70,12 +70,14 @@ class Member:
         self._judged: Health | None = None
         self._barred: str | None = None
         self._gap = False
+        self._told_since = False
         self._fetch_at = float("-inf")
 
     def hear_health(self, health: Health, now_s: float, wall_us: int, *, retained: bool) -> None:
         """Take in one word of health, with how far the box has told by then."""
         self.attendance.hear(health, now_s, wall_us, retained=retained)
         self._last_revision = health.standing
+        self._told_since = False
 
     def hear_session(self, said: SessionSaid) -> None:
         """Keep the newest session for the next transaction. Raises :class:`PayloadError`."""
@@ -90,6 +92,7 @@ class Member:
 
     def hear_batch(self, batch: Batch, *, asked: bool) -> None:
         """Keep a stretch of the log for the next transaction. Raises :class:`PayloadError`."""
+        self._told_since = True
         if asked:
             self._fetch_at = float("-inf")
         for session in batch.sessions:
@@ -204,7 +207,11 @@ class Member:
     def _lacks(self, health: Health) -> bool:
         unknown = health.session is not None and health.session not in self._sessions
         at = (health.entry, health.remark)
-        return self._gap or unknown or self._misses >= PATIENT or tuple(self._position) != at
+        wanting = any(ours < told for ours, told in zip(self._position, at, strict=True))
+        # What was told after its last word of health is ahead of that, as it should be. Else the
+        # box knows less than it once told: its logbook was put back, which it finds when asked.
+        beyond = not self._told_since and tuple(self._position) != at
+        return self._gap or unknown or self._misses >= PATIENT or wanting or beyond
 
     def _caught_up(self) -> bool:
         health = self.attendance.health

@@ -49,12 +49,25 @@ def add_node(connection: Connection, name: str, wall_us: int) -> int:
     return free
 
 
-def change_node(connection: Connection, node_id: int, values: Values, *, revised: bool) -> None:
-    """Change a box's row; ``revised`` says that something else of it has changed too."""
-    changed: Values = dict(values)
-    if revised:
-        changed["revision"] = NODE.c.revision + 1
-    connection.execute(update(NODE).where(NODE.c.id == node_id).values(changed))
+class Change(NamedTuple):
+    """What changes of a box's row; ``revised`` says that something else of it has changed too."""
+
+    node_id: int
+    values: Values
+    revised: bool
+
+
+def change_nodes(connection: Connection, changes: Iterable[Change]) -> None:
+    """Change boxes' rows, those that change alike with one statement."""
+    alike: dict[tuple[str, ...], list[Values]] = {}
+    for one in changes:
+        row = {"of": one.node_id, "more": int(one.revised)}
+        row |= {f"to_{name}": value for name, value in one.values.items()}
+        alike.setdefault(tuple(one.values), []).append(row)
+    for names, rows in alike.items():
+        values: Values = {name: bindparam(f"to_{name}") for name in names}
+        values["revision"] = NODE.c.revision + bindparam("more")
+        connection.execute(update(NODE).where(NODE.c.id == bindparam("of")).values(values), rows)
 
 
 def position(connection: Connection, incarnation: str, node_id: int, wall_us: int) -> Position:

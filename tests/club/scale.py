@@ -37,7 +37,8 @@ from web.club.reading import ClubReader
 from web.live.hub import Hub
 
 SWITCHES = 1_024
-TICK_S = 0.05
+TICK_S = 0.1
+"""An event of a real engine is a commit, with some three entries."""
 _SWITCH = """
 [[switch]]
 id = "s{0}-switch"
@@ -252,7 +253,7 @@ def _log(engines: dict[str, object], rate: float, nodes: int, go: Event, stop: E
             began_s = now_s
             continue
         owed = rate * (now_s - began_s) - number
-        share = max(1, min(40, round(owed / len(each))))
+        share = max(1, min(200, round(owed / len(each))))
         for _ in range(len(each)):
             if owed < share:
                 break

@@ -37,7 +37,7 @@ def test_a_hand_is_told_at_once_and_so_is_its_end(tmp_path: Path) -> None:
     link, now = FakeLink(), [0.0]
     courier = Courier("west", engine, link, wall_us=lambda: 0, now_s=lambda: now[0])
     assert words(courier, link) == ["guarding"]
-    now[0] += 0.02  # Long before the next word of health is due.
+    now[0] += 0.15  # Long before the next word of health is due.
     keeper.by_hand(
         "mill.green",
         "steady",
@@ -48,7 +48,7 @@ def test_a_hand_is_told_at_once_and_so_is_its_end(tmp_path: Path) -> None:
     )
     assert keeper.flush()
     assert words(courier, link) == ["by-hand"]
-    now[0] += 0.02
+    now[0] += 0.15
     keeper.hand_off("mill.green")
     assert keeper.flush()
     assert words(courier, link) == ["guarding"]

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine
 
-from firmware_py.club.messages import Ask, Contact, Health, Standing
+from firmware_py.club.messages import Ask, Batch, Contact, Fetch, Health, Standing
 from firmware_py.gathering import store
 from firmware_py.gathering.attendance import Fares
 from firmware_py.gathering.desk import Desk
@@ -57,6 +57,11 @@ def taken(member: Member, database: Engine) -> None:
     member.taken()
 
 
+def fetched(member: Member, database: Engine) -> Fetch | None:
+    with database.begin() as connection:
+        return member.fetch(connection, "board", 10.0)
+
+
 def how(member: Member) -> Fares:
     return member.how(2.5).state
 
@@ -78,6 +83,29 @@ def test_a_standing_that_health_speaks_of_and_that_never_came_leaves_it_behind(
     member.hear_standing(standing(8, made=False))
     taken(member, database)
     assert how(member) is Fares.GUARDING
+
+
+def test_what_is_told_between_two_words_of_health_is_not_asked_for_again(
+    member: Member, database: Engine
+) -> None:
+    member.hear_batch(
+        Batch(INCARNATION, after=0, upto=3, remark_after=0, remark_upto=0), asked=False
+    )
+    taken(member, database)
+    assert fetched(member, database) is None
+    assert how(member) is Fares.GUARDING
+
+
+def test_a_box_that_knows_less_than_it_told_is_asked(member: Member, database: Engine) -> None:
+    member.hear_batch(
+        Batch(INCARNATION, after=0, upto=3, remark_after=0, remark_upto=0), asked=False
+    )
+    taken(member, database)
+    heard(member, beat=3, standing=7)  # Of nothing in its log, as before: it was put back.
+    taken(member, database)
+    asked = fetched(member, database)
+    assert asked is not None
+    assert asked.after == 3
 
 
 def test_what_is_asked_of_a_box_that_is_behind_waits_until_it_is_not(database: Engine) -> None:
