@@ -20,6 +20,11 @@ class Notifier:
         self._address = "\0" + named[1:] if named.startswith("@") else named
         self.feed_every_s = _feed_every_s(environ) if self._address else None
 
+    @property
+    def heard(self) -> bool:
+        """Whether systemd has started us and wants to be told."""
+        return bool(self._address)
+
     def tell(self, *words: str) -> bool:
         """Send words such as ``READY=1``; false if nobody took them. Never raises, never waits."""
         if not self._address:

@@ -15,7 +15,7 @@ import gpiod
 from gpiod.line import Bias, Clock, Direction, Edge, Value
 
 from firmware_py.pins.records import LineEvent, read_edges, set_level
-from firmware_py.pins.wiring import PinsError
+from firmware_py.pins.wiring import NoHeaderError, PinsError
 
 HEADER = "pinctrl-*"
 """The key of the chip behind the Pi's header: the one whose label begins so, on every model."""
@@ -123,9 +123,9 @@ class ChipAbsentError(OSError):
     """No such chip answers now; it may come back."""
 
 
-def no_header(error: ChipAbsentError) -> PinsError:
+def no_header(error: ChipAbsentError) -> NoHeaderError:
     """Say that a machine has no header pins to begin with, which no waiting will mend."""
-    return PinsError(
+    return NoHeaderError(
         f"this machine shows no Raspberry Pi header: {error.strerror}; check that this is a Pi "
         "and that this user is in the group gpio, or run with simulated pins"
     )

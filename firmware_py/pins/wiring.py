@@ -24,6 +24,10 @@ class PinsError(Exception):
     """The wiring can't be used as it was asked for; the text says what is wrong and what to do."""
 
 
+class NoHeaderError(PinsError):
+    """The header's pins are not there, or not ours; as a machine boots, they may come yet."""
+
+
 def pin_name(pin: Pin, wire: str) -> int | str:
     """Return the name by which this room's factories know the pin of ``wire``.
 

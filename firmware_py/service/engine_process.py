@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 UNREADABLE = 2
 HANDS_OVER_AFTER_S = 0.0005
 """A thread that works at the log gives way to a contact's after so long; Python's own is 5 ms."""
+HEADER_WITHIN_S = 10.0
+"""A box that boots may begin before its pins are handed out."""
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -29,8 +31,10 @@ def main(argv: list[str] | None = None) -> int:
     args = _parser().parse_args(argv)
     sys.setswitchinterval(HANDS_OVER_AFTER_S)
     gc.disable()  # Until the engine has settled: to look again and again at what loads costs time.
+    notifier = Notifier()
+    within_s = HEADER_WITHIN_S if notifier.heard else 0.0
     try:
-        wires = take_wires(args.layout, simulated=args.simulated)
+        wires = take_wires(args.layout, simulated=args.simulated, header_within_s=within_s)
     except (LayoutError, PinsError, OSError) as error:
         print(error, file=sys.stderr)
         return UNREADABLE
@@ -42,7 +46,7 @@ def main(argv: list[str] | None = None) -> int:
         args.layout, args.logbook, args.simulated, args.seed, args.minutes, args.opened
     )
     try:
-        plant = Plant(settings, Notifier(), wires)
+        plant = Plant(settings, notifier, wires)
     except (LogbookError, OSError) as error:
         print(error, file=sys.stderr)
         return UNREADABLE

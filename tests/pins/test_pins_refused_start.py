@@ -9,7 +9,7 @@ from pins_fake_gpio import FakeChip, header_chip, kernel_of
 
 from firmware_py.engine import wires
 from firmware_py.pins.chardev import CharDevFactory
-from firmware_py.pins.wiring import PinsError
+from firmware_py.pins.wiring import NoHeaderError, PinsError
 
 LAYOUT = """
 [[switch]]
@@ -35,3 +35,28 @@ def test_what_was_requested_is_given_back(
     with pytest.raises(PinsError, match="in use by another"):
         wires.take_wires(layout, simulated=False)
     assert [len(chip.requests) for chip in (header, box)] == [on_header, not on_header]
+
+
+def test_a_header_that_comes_while_the_machine_boots_is_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header, box = header_chip(), FakeChip("gpiochip7", "box", 16)
+    header.present = False
+    monkeypatch.setattr(wires, "CharDevFactory", lambda: CharDevFactory(kernel_of(header, box)))
+    slept: list[float] = []
+
+    def sleep(seconds: float) -> None:
+        slept.append(seconds)
+        header.present = len(slept) == 3
+
+    monkeypatch.setattr(wires.time, "sleep", sleep)
+    layout = tmp_path / "layout.toml"
+    layout.write_text(LAYOUT)
+    taken = wires.take_wires(layout, simulated=False, header_within_s=60.0)
+    assert len(slept) == 3
+    assert len(header.requests) == 2
+    taken.close()
+    header.present = False
+    with pytest.raises(NoHeaderError, match="no Raspberry Pi header"):
+        wires.take_wires(layout, simulated=False)
+    assert len(slept) == 3, "nobody waits who was started by hand"
