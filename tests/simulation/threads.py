@@ -192,7 +192,7 @@ MODULES = tuple(_modules())
 def virtual(hub: Hub, idle: Callable[[], None]) -> Iterator[None]:
     """Have engine and logbook live in virtual time inside."""
     # The engine tidies memory as a session begins, which a process of its own can well afford.
-    tidy = SimpleNamespace(collect=lambda: 0, freeze=lambda: None)
+    tidy = SimpleNamespace(collect=lambda: 0, freeze=lambda: None, enable=lambda: None)
     threads, clock = _threading(hub), _time(hub)
     with contextlib.ExitStack() as stack:
         for module in MODULES:
