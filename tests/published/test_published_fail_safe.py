@@ -4,6 +4,7 @@ Part 236 is quoted from the 2015 annual edition, read second-hand in a public co
 """
 
 from collections.abc import Callable
+from types import SimpleNamespace
 
 import pytest
 from published_tape import JOB, MILL, OPEN, play, raised, shown
@@ -208,8 +209,8 @@ def test_wcag_fewer_than_three_flashes_in_a_second() -> None:
 class _Wire:
     """A wire that goes nowhere."""
 
-    on: Callable[[], None] = staticmethod(lambda: None)
-    off: Callable[[], None] = staticmethod(lambda: None)
+    pin = SimpleNamespace(state=0.0)
+    active_high = True
     close: Callable[[], None] = staticmethod(lambda: None)
 
 
