@@ -15,6 +15,7 @@ from club.fleet import Fleet, Node, Process
 from firmware_py.service.trial.programs import TrialError
 
 FIVE_MINUTES_S = 300
+FILLER = "filler"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +103,18 @@ def _database(fleet: Fleet, *, crash: bool) -> tuple[Callable[[], None], Callabl
 
     def cure() -> None:
         database.stop()
-        database.start()
+        try:
+            database.start()
+        except TrialError:
+            if fleet.disk is None or not (fleet.disk / FILLER).exists():
+                raise  # Else it is the full disk that keeps it, and its cure that starts it.
 
     return (lambda: database.stop(number)), cure
 
 
 def _disk(fleet: Fleet) -> tuple[Callable[[], None], Callable[[], None]]:
     assert fleet.disk is not None, "asked only where it can be filled"
-    filler: Path = fleet.disk / "filler"
+    filler: Path = fleet.disk / FILLER
 
     def begin() -> None:
         with contextlib.suppress(OSError), filler.open("wb", buffering=0) as stream:
