@@ -7,7 +7,12 @@ import json
 import logging
 import os
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import OperationalError
 
 from firmware_py.club.credentials import ClubError
 from firmware_py.club.link import Link
@@ -24,7 +29,11 @@ from firmware_py.logbook.writing import wall_now_us
 from firmware_py.service.telling import Telling
 from firmware_py.service.told import listen_for_stop
 
+log = logging.getLogger(__name__)
+
 UNREADABLE = 2
+AGAIN_AFTER_S = 0.2
+DATABASE_WITHIN_S = 20.0
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -41,8 +50,7 @@ def main(argv: list[str] | None = None) -> int:
 def _gather(board: BoardFile) -> int:
     told = listen_for_stop()
     link = Link(board.broker(), [EVERYTHING_SAID])
-    engine = open_engine(board.database)
-    change(engine, FITS_SETTING, json.dumps(board.fits))
+    engine = _opened(board, told)
     gatherer = Gatherer(board.name, board.title, engine, link, wall_us=wall_now_us)
     telling = Telling(path_of(board.database, GathererHealth))
 
@@ -58,6 +66,29 @@ def _gather(board: BoardFile) -> int:
         link.stop()
         engine.dispose()
     return 0
+
+
+def _opened(board: BoardFile, told: Callable[[], bool]) -> Engine:
+    """The board's database; a server that is away, as while both boot, is waited for.
+
+    Raises ``LogbookError``, for a server only once it was away for ``DATABASE_WITHIN_S``.
+    """
+    until_s = time.monotonic() + DATABASE_WITHIN_S
+    said = False
+    while True:
+        try:
+            engine = open_engine(board.database)
+            change(engine, FITS_SETTING, json.dumps(board.fits))
+        except LogbookError as trouble:
+            away = isinstance(trouble.__cause__, OperationalError)
+            if not away or told() or time.monotonic() >= until_s:
+                raise
+            if not said:
+                log.warning("waits for its database: %s", trouble)
+            said = True
+            time.sleep(AGAIN_AFTER_S)
+        else:
+            return engine
 
 
 def _health(board: str, gatherer: Gatherer, link: Link) -> GathererHealth:
