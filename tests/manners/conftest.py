@@ -145,9 +145,19 @@ def club(unplugged: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterat
         gathered.close()
 
 
-@pytest.fixture(params=["evening", "new_layout", "sitting", "club"])
+@pytest.fixture(params=["evening", "new_layout", "sitting"])
 def house(request: pytest.FixtureRequest) -> House:
-    """Each of them."""
+    """Each that has pages of its own."""
+    return _house(request)
+
+
+@pytest.fixture(params=["evening", "new_layout", "sitting", "club"])
+def every_house(request: pytest.FixtureRequest) -> House:
+    """Each of them, with a club, whose pages are a box's with more words and more rows in them."""
+    return _house(request)
+
+
+def _house(request: pytest.FixtureRequest) -> House:
     found = request.getfixturevalue(request.param)
     assert isinstance(found, House)
     return found

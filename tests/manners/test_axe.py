@@ -20,10 +20,10 @@ OPTIONS = {"resultTypes": ["violations"], "rules": {"target-size": {"enabled": T
 
 @pytest.mark.timeout(300)
 @pytest.mark.parametrize(("scheme", "size"), LOOKS, ids=str)
-def test_axe_finds_nothing(house: House, scheme: str, size: tuple[int, int]) -> None:
+def test_axe_finds_nothing(every_house: House, scheme: str, size: tuple[int, int]) -> None:
     said = []
-    for view in house.views:
-        page = house.visit(view, size, scheme)
+    for view in every_house.views:
+        page = every_house.visit(view, size, scheme)
         found = axe.Axe().run(page, options=OPTIONS).response["violations"]
         said += [
             f"{view.name}: {one['id']}: {node['html'][:160]}: {node['failureSummary'][:300]}"

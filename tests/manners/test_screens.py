@@ -49,10 +49,10 @@ MOVING = "document.getAnimations().filter((one) => one.playState === 'running').
 
 
 @pytest.mark.timeout(300)
-def test_no_page_scrolls_sideways_on_a_small_phone(house: House) -> None:
+def test_no_page_scrolls_sideways_on_a_small_phone(every_house: House) -> None:
     wide = []
-    for view in house.views:
-        page = house.visit(view, NARROW)
+    for view in every_house.views:
+        page = every_house.visit(view, NARROW)
         beyond = page.evaluate(BEYOND, NARROW[0])
         if page.evaluate("document.documentElement.scrollWidth") > NARROW[0] or beyond:
             wide.append((view.name, beyond))
@@ -60,11 +60,11 @@ def test_no_page_scrolls_sideways_on_a_small_phone(house: House) -> None:
 
 
 @pytest.mark.timeout(300)
-def test_letters_on_a_wall_are_large_and_fit(house: House) -> None:
+def test_letters_on_a_wall_are_large_and_fit(every_house: House) -> None:
     """A screen of 3840 by 2160 is read from some metres: common practice, no source."""
     small = []
-    for view in house.views:
-        page = house.visit(view, HUGE)
+    for view in every_house.views:
+        page = every_house.visit(view, HUGE)
         assert page.evaluate("document.documentElement.scrollWidth") <= HUGE[0], view.name
         body = page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)")
         assert body >= 0.014 * HUGE[1], view.name
