@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 from importlib.resources import as_file, files
 from typing import Any
@@ -33,6 +34,9 @@ def components() -> str:
         f'    {shape.__name__}: {{payload: {{$ref: "#/components/schemas/{shape.__name__}"}}}}'
         for shape in SPOKEN
     ]
+    for schema in schemas.values():
+        if "description" in schema:  # Which Python indents as the code is, up to 3.12.
+            schema["description"] = inspect.cleandoc(schema["description"])
     shapes = [f"    {name}: {json.dumps(schema)}" for name, schema in sorted(schemas.items())]
     return BEGIN + "\n".join([*messages, "  schemas:", *shapes]) + "\n"
 
