@@ -8,19 +8,10 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 from web_filled import Filler
+from web_logbook import filler, path
 from web_screen import Screen
 
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "logbook.sqlite"
-
-
-@pytest.fixture
-def filler(path: Path) -> Iterator[Filler]:
-    filler = Filler(str(path))
-    yield filler
-    filler.close()
+__all__ = ["client", "filler", "path", "screen"]
 
 
 @pytest.fixture

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import contextlib
 import secrets
-import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from types import FrameType
 
 from firmware_py.service.starting import COURIER, ENGINE, BoardHost
 from firmware_py.service.supervisor import Child
+from firmware_py.service.told import listen_for_stop
 from firmware_py.service.trial.mosquitto import Mosquitto
 from firmware_py.service.trial.postgresql import PostgreSQL
 
@@ -127,18 +126,11 @@ def machines(
 
 def watch(every: list[Child], say: Callable[[str], None]) -> int:
     """Start all, start again what falls, and stop all when told to; answers the exit status."""
-    told = False
-
-    def stop(_signal: int, _frame: FrameType | None) -> None:
-        nonlocal told
-        told = True
-
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, stop)
+    told = listen_for_stop()
     try:
         for child in every:
             child.start()
-        while not told:
+        while not told():
             time.sleep(LOOK_EVERY_S)
             _look(every, say)
     finally:
